@@ -1,0 +1,2 @@
+//! Batch logs as bakers keep them.
+#![warn(missing_docs)]

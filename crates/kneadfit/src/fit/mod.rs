@@ -1,0 +1,1 @@
+//! The fit: whitened residuals, the solver and its outcome.

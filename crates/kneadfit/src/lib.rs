@@ -1,0 +1,5 @@
+//! Calibrates a dough mixer from the batches that a baker logs.
+#![warn(missing_docs)]
+
+pub mod fit;
+pub mod numeric;

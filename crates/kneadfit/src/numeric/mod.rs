@@ -1,0 +1,1 @@
+//! Arithmetic that knows no dough: factorisations, quantiles, derivative checks.
