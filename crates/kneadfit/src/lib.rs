@@ -1,5 +1,8 @@
 //! Calibrates a dough mixer from the batches that a baker logs.
 #![warn(missing_docs)]
 
+pub mod batch;
+pub mod charge;
 pub mod fit;
 pub mod numeric;
+pub mod units;
