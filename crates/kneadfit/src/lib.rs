@@ -5,4 +5,5 @@ pub mod batch;
 pub mod charge;
 pub mod fit;
 pub mod numeric;
+pub mod thermal;
 pub mod units;
