@@ -3,6 +3,7 @@
 
 pub mod batch;
 pub mod charge;
+pub mod development;
 pub mod fit;
 pub mod numeric;
 pub mod thermal;
