@@ -5,6 +5,8 @@ pub mod batch;
 pub mod charge;
 pub mod development;
 pub mod fit;
+pub mod inference;
 pub mod numeric;
+pub mod prior;
 pub mod thermal;
 pub mod units;

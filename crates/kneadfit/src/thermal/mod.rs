@@ -56,6 +56,7 @@ mod phase;
 mod terms;
 mod walk;
 
+pub(crate) use inputs::add_input_covariance;
 pub use inputs::{Input, Uncertainties};
 pub use terms::HeatTerms;
 pub(crate) use walk::{HeatWalk, Leg};

@@ -1,0 +1,166 @@
+//! The dough temperatures of a log as readings of the heat balance.
+
+use super::linearisation::{Linearisation, Readings};
+use crate::batch::{BatchError, BatchLog};
+use crate::prior::{Coefficient, Scale};
+use crate::thermal::{
+    HeatCoefficients, HeatModel, HeatTerms, HeatWalk, Uncertainties, add_input_covariance,
+};
+
+/// The logged dough temperatures of one machine, prepared for fitting.
+#[derive(Clone, Debug)]
+pub struct HeatReadings {
+    model: HeatModel,
+    uncertainties: Uncertainties,
+    scales: Vec<Scale>,
+    coefficients: HeatCoefficients,
+    natural: Vec<f64>,
+    walk: HeatWalk,
+    batches: Vec<HeatTerms>,
+    /// For each batch with readings, its place in the log.
+    in_log: Vec<u32>,
+    /// Stage of each reading within its batch.
+    stages: Vec<u32>,
+    offsets: Vec<u32>,
+    observed_c: Vec<f64>,
+    by_stage: Vec<f64>,
+}
+
+impl HeatReadings {
+    /// Prepares the batches of `log` in which a dough temperature was read.
+    ///
+    /// # Errors
+    ///
+    /// The first batch that cannot be: see [`BatchError`].
+    pub fn new(
+        model: HeatModel,
+        uncertainties: Uncertainties,
+        log: &BatchLog,
+        table: &[Coefficient],
+    ) -> Result<Self, BatchError> {
+        let mut readings = Self {
+            model,
+            uncertainties,
+            scales: table.iter().map(|c| c.scale).collect(),
+            coefficients: HeatCoefficients::typical(&model, log.speeds.len()),
+            natural: vec![0.0; table.len()],
+            walk: HeatWalk::new(log.speeds.len()),
+            batches: Vec::with_capacity(log.batches.len()),
+            in_log: Vec::with_capacity(log.batches.len()),
+            stages: Vec::with_capacity(log.batches.len()),
+            offsets: vec![0],
+            observed_c: Vec::with_capacity(log.batches.len()),
+            by_stage: Vec::new(),
+        };
+        for (index, batch) in log.batches.iter().enumerate() {
+            let before = readings.stages.len();
+            for (stage, dough_c) in
+                batch.stages.iter().enumerate().filter_map(|(i, s)| Some((i, s.reading.dough_c?)))
+            {
+                readings.stages.push(stage as u32);
+                readings.observed_c.push(dough_c);
+            }
+            if readings.stages.len() > before {
+                readings.batches.push(HeatTerms::new(&model, batch, &log.speeds)?);
+                readings.in_log.push(index as u32);
+                readings.offsets.push(readings.stages.len() as u32);
+            }
+        }
+        Ok(readings)
+    }
+
+    /// For each batch that is fitted, its place in the log.
+    pub fn in_log(&self) -> &[u32] {
+        &self.in_log
+    }
+
+    /// Stage within its batch of each reading, and the temperature read, °C.
+    pub fn observed(&self) -> impl Iterator<Item = (u32, f64)> + '_ {
+        self.stages.iter().copied().zip(self.observed_c.iter().copied())
+    }
+
+    /// The sums of each batch that is fitted.
+    pub fn terms(&self) -> &[HeatTerms] {
+        &self.batches
+    }
+
+    fn set(&mut self, fitted: &[f64]) -> bool {
+        for ((natural, scale), &value) in self.natural.iter_mut().zip(&self.scales).zip(fitted) {
+            *natural = scale.natural(value);
+        }
+        self.coefficients.set_from(&self.natural);
+        self.natural.iter().all(|v| v.is_finite())
+    }
+}
+
+impl Readings for HeatReadings {
+    fn shape(&self) -> Linearisation {
+        Linearisation::with_shape(
+            self.scales.len(),
+            self.offsets.windows(2).map(|w| (w[1] - w[0]) as usize),
+        )
+    }
+
+    fn evaluate(&mut self, fitted: &[f64], with_jacobian: bool, into: &mut Linearisation) -> bool {
+        if !self.set(fitted) {
+            return false;
+        }
+        let n = self.scales.len();
+        let Self { model, coefficients, natural, scales, walk, .. } = self;
+        let mut finite = true;
+        for (index, terms) in self.batches.iter().enumerate() {
+            let (start, end) = (self.offsets[index] as usize, self.offsets[index + 1] as usize);
+            let mut next = start;
+            if with_jacobian {
+                let jacobian = &mut into.jacobian;
+                let residuals = &mut into.residuals;
+                walk.linearise(model, coefficients, terms, |stage, dough_c, by_coefficient| {
+                    if next < end && self.stages[next] as usize == stage {
+                        residuals[next] = dough_c - self.observed_c[next];
+                        finite &= dough_c.is_finite();
+                        let row = &mut jacobian[next * n..(next + 1) * n];
+                        for (((to, &by), scale), &value) in
+                            row.iter_mut().zip(by_coefficient).zip(&*scales).zip(&*natural)
+                        {
+                            *to = by * scale.slope(value);
+                        }
+                        next += 1;
+                    }
+                });
+            } else {
+                walk.forecast(model, coefficients, terms, |stage, dough_c| {
+                    if next < end && self.stages[next] as usize == stage {
+                        into.residuals[next] = dough_c - self.observed_c[next];
+                        finite &= dough_c.is_finite();
+                        next += 1;
+                    }
+                });
+            }
+        }
+        finite
+    }
+
+    fn spread(&mut self, fitted: &[f64], into: &mut Linearisation) {
+        self.set(fitted);
+        into.covariance.fill(0.0);
+        let read = self.uncertainties.dough_k * self.uncertainties.dough_k;
+        for (index, terms) in self.batches.iter().enumerate() {
+            let rows = self.offsets[index] as usize..self.offsets[index + 1] as usize;
+            let count = rows.len();
+            let begin = into.blocks[index] as usize;
+            let block = &mut into.covariance[begin..begin + count * count];
+            for i in 0..count {
+                block[i * count + i] = read;
+            }
+            add_input_covariance(
+                &self.model,
+                &self.coefficients,
+                terms,
+                &self.uncertainties,
+                &self.stages[rows],
+                &mut self.by_stage,
+                block,
+            );
+        }
+    }
+}

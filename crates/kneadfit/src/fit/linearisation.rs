@@ -1,0 +1,104 @@
+//! Readings and their derivatives at one set of coefficients, batch by batch.
+
+/// What a model says of all logged readings at one set of coefficients.
+///
+/// # Shape
+///
+/// Readings are grouped by batch; batch `b` holds readings `offsets[b]..offsets[b+1]`.
+/// `jacobian` is row-major, one row of `coefficients` numbers a reading.
+#[derive(Clone, Debug, Default)]
+pub struct Linearisation {
+    /// How many coefficients a row of the Jacobian has.
+    pub coefficients: usize,
+    /// Where each batch's readings begin; one more than there are batches.
+    pub offsets: Vec<u32>,
+    /// Predicted − observed.
+    pub residuals: Vec<f64>,
+    /// d(predicted)/d(coefficient on its fitted scale).
+    pub jacobian: Vec<f64>,
+    /// For each batch the covariance of its readings that thermometers, scale and clock
+    /// make, `n × n` with the lower triangle filled, one block after the other.
+    pub covariance: Vec<f64>,
+    /// Where each batch's covariance block begins; one more than there are batches.
+    pub blocks: Vec<u32>,
+    /// d(predicted)/d(the batch's own scatter): 1 for temperatures.
+    pub shift: Vec<f64>,
+}
+
+/// One batch of a [`Linearisation`].
+#[derive(Clone, Copy, Debug)]
+pub struct BatchRows<'a> {
+    /// Predicted − observed.
+    pub residuals: &'a [f64],
+    /// Rows of the Jacobian, one after the other.
+    pub jacobian: &'a [f64],
+    /// Covariance block, `n × n`.
+    pub covariance: &'a [f64],
+    /// Scatter direction.
+    pub shift: &'a [f64],
+}
+
+impl Linearisation {
+    /// Room for readings grouped by batch, `counts` readings in each.
+    pub fn with_shape(coefficients: usize, counts: impl IntoIterator<Item = usize>) -> Self {
+        let (mut offsets, mut blocks) = (vec![0], vec![0]);
+        let (mut readings, mut entries) = (0, 0);
+        for count in counts {
+            readings += count;
+            entries += count * count;
+            offsets.push(readings as u32);
+            blocks.push(entries as u32);
+        }
+        Self {
+            coefficients,
+            offsets,
+            residuals: vec![0.0; readings],
+            jacobian: vec![0.0; readings * coefficients],
+            covariance: vec![0.0; entries],
+            blocks,
+            shift: vec![1.0; readings],
+        }
+    }
+
+    /// How many batches there are.
+    pub fn batch_count(&self) -> usize {
+        self.offsets.len() - 1
+    }
+
+    /// How many readings there are.
+    pub fn reading_count(&self) -> usize {
+        self.residuals.len()
+    }
+
+    /// The most readings that one batch has.
+    pub fn most_readings(&self) -> usize {
+        self.offsets.windows(2).map(|w| (w[1] - w[0]) as usize).max().unwrap_or(0)
+    }
+
+    /// The readings of one batch.
+    pub fn batch(&self, index: usize) -> BatchRows<'_> {
+        let rows = self.offsets[index] as usize..self.offsets[index + 1] as usize;
+        let block = self.blocks[index] as usize..self.blocks[index + 1] as usize;
+        BatchRows {
+            residuals: &self.residuals[rows.clone()],
+            jacobian: &self.jacobian[rows.start * self.coefficients..rows.end * self.coefficients],
+            covariance: &self.covariance[block],
+            shift: &self.shift[rows],
+        }
+    }
+}
+
+/// A model of logged readings that can be evaluated and linearised.
+///
+/// Coefficients are given on their fitted scale, all of them, held ones included.
+pub trait Readings {
+    /// An empty linearisation of the right shape.
+    fn shape(&self) -> Linearisation;
+
+    /// Fills residuals and, where `with_jacobian`, the Jacobian; `false` when the model
+    /// has no finite value there.
+    fn evaluate(&mut self, fitted: &[f64], with_jacobian: bool, into: &mut Linearisation) -> bool;
+
+    /// Fills the covariance blocks with what the inputs' and readings' uncertainties make.
+    fn spread(&mut self, fitted: &[f64], into: &mut Linearisation);
+}

@@ -1,0 +1,155 @@
+//! The covariance of one batch's readings, factored, and what a mistyped row does to it.
+
+use super::linearisation::BatchRows;
+
+/// How much more uncertain a batch and its readings are taken to be than their
+/// thermometers say, because they may be mistyped. Nought for a batch that fits.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Suspicion {
+    /// Variance added to all readings of a batch together, one number a batch.
+    pub batch: Vec<f64>,
+    /// Variance added to one reading alone, one number a reading.
+    pub reading: Vec<f64>,
+}
+
+impl Suspicion {
+    /// No suspicion of anybody.
+    pub fn none(batches: usize, readings: usize) -> Self {
+        Self { batch: vec![0.0; batches], reading: vec![0.0; readings] }
+    }
+}
+
+/// Cholesky factor of one batch's covariance
+///
+/// ```text
+/// V = S + τ² s sᵀ + B 1 1ᵀ + diag(v)
+/// ```
+///
+/// `S`: thermometers; `τ`: scatter along the direction `s`; `B`, `v`: [`Suspicion`].
+#[derive(Clone, Debug, Default)]
+pub struct Whitener {
+    n: usize,
+    lower: Vec<f64>,
+}
+
+impl Whitener {
+    /// Factors the covariance of one batch; `false` when it is not positive definite.
+    #[must_use]
+    pub fn factor(&mut self, rows: &BatchRows<'_>, tau: f64, batch: f64, reading: &[f64]) -> bool {
+        let n = rows.residuals.len();
+        self.n = n;
+        self.lower.clear();
+        self.lower.extend_from_slice(rows.covariance);
+        for i in 0..n {
+            for j in 0..=i {
+                self.lower[i * n + j] += tau * tau * rows.shift[i] * rows.shift[j] + batch;
+            }
+            self.lower[i * n + i] += reading[i];
+        }
+        for j in 0..n {
+            for k in 0..j {
+                let factor = self.lower[j * n + k];
+                for i in j..n {
+                    self.lower[i * n + j] -= self.lower[i * n + k] * factor;
+                }
+            }
+            let pivot = self.lower[j * n + j];
+            if !(pivot > 0.0 && pivot.is_finite()) {
+                return false;
+            }
+            let scale = 1.0 / pivot.sqrt();
+            for i in j..n {
+                self.lower[i * n + j] *= scale;
+            }
+        }
+        true
+    }
+
+    /// Replaces `values` by `L⁻¹ values`.
+    pub fn whiten(&self, values: &mut [f64]) {
+        for i in 0..self.n {
+            let row = &self.lower[i * self.n..];
+            let mut value = values[i];
+            for j in 0..i {
+                value -= row[j] * values[j];
+            }
+            values[i] = value / row[i];
+        }
+    }
+
+    /// Replaces `values` by `L⁻ᵀ values`; after [`Self::whiten`], by `V⁻¹ values`.
+    pub fn whiten_transposed(&self, values: &mut [f64]) {
+        for i in (0..self.n).rev() {
+            let mut value = values[i];
+            for j in i + 1..self.n {
+                value -= self.lower[j * self.n + i] * values[j];
+            }
+            values[i] = value / self.lower[i * self.n + i];
+        }
+    }
+
+    /// ln det V.
+    pub fn ln_determinant(&self) -> f64 {
+        (0..self.n).map(|i| 2.0 * self.lower[i * self.n + i].ln()).sum()
+    }
+}
+
+/// The loss: each batch, and each reading of a batch with several, is as its
+/// thermometers make it or, with a small chance, mistyped.
+///
+/// ```text
+/// p(r) = (1 − ε) N(r; 0, V) + ε N(r; 0, V + s² 1 1ᵀ)
+/// ```
+///
+/// It is quadratic for a batch that fits and flat for one that is far off: a
+/// redescending loss whose tuning constants are things that a baker can name.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct MistypedRows {
+    /// ε: the share of rows that are mistyped.
+    pub share: f64,
+    /// s: how far off a mistyped row is, in the unit of the reading.
+    pub spread: f64,
+}
+
+impl MistypedRows {
+    /// One row in a hundred, off by some 10 °C.
+    pub const TEMPERATURES: Self = Self { share: 0.01, spread: 10.0 };
+    /// One grade in a hundred, anywhere on the scale.
+    pub const GRADES: Self = Self { share: 0.01, spread: 0.5 };
+
+    /// Of a residual with variance `variance`: the chance that it is not mistyped, and
+    /// ln p.
+    pub fn judge(&self, residual: f64, variance: f64) -> (f64, f64) {
+        let wide = variance + self.spread * self.spread;
+        let good = ln_normal(residual, variance) + (1.0 - self.share).ln();
+        let bad = ln_normal(residual, wide) + self.share.ln();
+        let most = good.max(bad);
+        let sum = (good - most).exp() + (bad - most).exp();
+        ((good - most).exp() / sum, most + sum.ln())
+    }
+
+    /// The variance to add to `variance` so that the residual pulls as the loss says.
+    pub fn added_variance(&self, residual: f64, variance: f64) -> f64 {
+        let (good, _) = self.judge(residual, variance);
+        let wide = variance + self.spread * self.spread;
+        1.0 / (good / variance + (1.0 - good) / wide) - variance
+    }
+
+    /// The loss's own curvature at a residual: the precision that it contributes to the
+    /// information, not below nought where the loss bends down.
+    pub fn curvature(&self, residual: f64, variance: f64) -> f64 {
+        let (good, _) = self.judge(residual, variance);
+        let narrow = 1.0 / variance;
+        let wide = 1.0 / (variance + self.spread * self.spread);
+        let torn = residual * (narrow - wide);
+        (good * narrow + (1.0 - good) * wide - good * (1.0 - good) * torn * torn).max(0.0)
+    }
+}
+
+/// ln of the normal density of `residual` with variance `variance`.
+pub fn ln_normal(residual: f64, variance: f64) -> f64 {
+    -0.5 * (residual * residual / variance + variance.ln() + LN_TWO_PI)
+}
+
+/// ln 2π.
+pub const LN_TWO_PI: f64 = 1.837_877_066_409_345_3;

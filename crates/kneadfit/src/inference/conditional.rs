@@ -1,0 +1,282 @@
+//! The posterior at one scatter from batch to batch.
+//!
+//! Around one linearisation everything is normal: with the coefficients in
+//! prior-whitened coordinates `z` and readings `r₀ + J(z − z₀)`, the posterior at a
+//! scatter τ is found by solving `H δ = −(z₀ + Jᵀ V⁻¹ r₀)`, `H = I + Jᵀ V⁻¹ J`, again
+//! and again until what the loss for mistyped rows adds to `V` has settled.
+
+use crate::fit::{BatchRows, Gram, LN_TWO_PI, Linearisation, MistypedRows, Suspicion, Whitener};
+
+/// A linearisation in prior-whitened coordinates of the free coefficients.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Whitened {
+    pub lin: Linearisation,
+    /// Current coordinates: (fitted − prior) / spread.
+    pub z: Vec<f64>,
+    /// Rows of d(predicted)/dz, `z.len()` numbers a reading.
+    pub rows: Vec<f64>,
+}
+
+impl Whitened {
+    /// Takes over the free columns of the Jacobian, each times its prior's spread.
+    pub fn set_rows(&mut self, free: &[(usize, f64)]) {
+        let n = self.lin.coefficients;
+        self.rows.clear();
+        for row in self.lin.jacobian.chunks_exact(n.max(1)) {
+            self.rows.extend(free.iter().map(|&(column, spread)| row[column] * spread));
+        }
+    }
+
+    fn rows_of(&self, batch: usize) -> &[f64] {
+        let p = self.z.len();
+        let readings = self.lin.offsets[batch] as usize..self.lin.offsets[batch + 1] as usize;
+        &self.rows[readings.start * p..readings.end * p]
+    }
+}
+
+/// The posterior at one scatter.
+#[derive(Clone, Debug)]
+pub(crate) struct Conditional {
+    /// τ.
+    pub tau: f64,
+    /// Step from the point of linearisation to the mode, in `z`.
+    pub step: Vec<f64>,
+    /// Covariance of `z`, row-major.
+    pub covariance: Vec<f64>,
+    /// ln p(readings | τ) by Laplace's method, but for a constant.
+    pub ln_evidence: f64,
+}
+
+/// Room and state for [`Conditional`]s, reused from one to the next.
+#[derive(Clone, Debug)]
+pub(crate) struct Conditioner {
+    pub loss: Option<MistypedRows>,
+    pub suspicion: Suspicion,
+    gram: Gram,
+    whitener: Whitener,
+    step: Vec<f64>,
+    last: Vec<f64>,
+    residuals: Vec<f64>,
+    scratch: Vec<f64>,
+    column: Vec<f64>,
+}
+
+/// Rounds of reweighting are enough when the step moves by less than this share of a
+/// standard error.
+const SETTLED: f64 = 1e-11;
+/// A log that takes more rounds of reweighting than this is torn between two readings of
+/// itself; the last round is then as good as any.
+const MOST_ROUNDS: usize = 60;
+
+impl Conditioner {
+    pub fn new(whitened: &Whitened, loss: Option<MistypedRows>) -> Self {
+        let p = whitened.z.len();
+        Self {
+            loss,
+            suspicion: Suspicion::none(whitened.lin.batch_count(), whitened.lin.reading_count()),
+            gram: Gram::new(p),
+            whitener: Whitener::default(),
+            step: vec![0.0; p],
+            last: vec![0.0; p],
+            residuals: Vec::new(),
+            scratch: Vec::new(),
+            column: Vec::new(),
+        }
+    }
+
+    pub fn gram(&self) -> &Gram {
+        &self.gram
+    }
+
+    /// The step to the mode of the last `tau` settled at, in `z`.
+    pub fn step(&self) -> &[f64] {
+        &self.step
+    }
+
+    /// The posterior at scatter `tau`; `None` when a number overflows.
+    pub fn at(&mut self, w: &Whitened, tau: f64) -> Option<Conditional> {
+        self.settle(w, tau)?;
+        let mut ln_evidence = 0.0;
+        self.gram.start(&w.z);
+        for batch in 0..w.lin.batch_count() {
+            ln_evidence += self.add_curvature(w, batch, tau)?;
+        }
+        if !self.gram.factor() {
+            return None;
+        }
+        let prior: f64 = w.z.iter().zip(&self.step).map(|(z, step)| (z + step) * (z + step)).sum();
+        ln_evidence -= 0.5 * (prior + self.gram.ln_determinant());
+        ln_evidence.is_finite().then(|| Conditional {
+            tau,
+            step: self.step.clone(),
+            covariance: self.gram.inverse(),
+            ln_evidence,
+        })
+    }
+
+    /// Reweights until the step has settled; leaves it in `self.step`.
+    pub fn settle(&mut self, w: &Whitened, tau: f64) -> Option<()> {
+        for round in 0..MOST_ROUNDS {
+            self.gram.start(&w.z);
+            for batch in 0..w.lin.batch_count() {
+                self.add_batch(w, batch, tau)?;
+            }
+            if !self.gram.factor() {
+                return None;
+            }
+            self.last.copy_from_slice(&self.step);
+            self.gram.step(&mut self.step);
+            if self.loss.is_none() {
+                return Some(());
+            }
+            self.reconsider(w, tau)?;
+            // The change of the step in standard errors: Lᵀ(δ − δ_before).
+            let p = self.step.len();
+            let moved = (0..p).fold(0.0_f64, |most, column| {
+                let dot: f64 = (column..p)
+                    .map(|i| self.gram.lower[i * p + column] * (self.step[i] - self.last[i]))
+                    .sum();
+                most.max(dot.abs())
+            });
+            if round > 0 && moved < SETTLED {
+                break;
+            }
+        }
+        Some(())
+    }
+
+    fn add_batch(&mut self, w: &Whitened, batch: usize, tau: f64) -> Option<()> {
+        let rows = w.lin.batch(batch);
+        let jacobian = w.rows_of(batch);
+        let p = w.z.len();
+        if let [residual] = *rows.residuals {
+            let variance = single_variance(&rows, tau) + self.suspicion.batch[batch];
+            let precision = 1.0 / variance;
+            self.gram.add(jacobian, residual, precision, precision);
+            return precision.is_finite().then_some(());
+        }
+        let n = rows.residuals.len();
+        let first = w.lin.offsets[batch] as usize;
+        let suspected = &self.suspicion.reading[first..first + n];
+        if !self.whitener.factor(&rows, tau, self.suspicion.batch[batch], suspected) {
+            return None;
+        }
+        self.residuals.clear();
+        self.residuals.extend_from_slice(rows.residuals);
+        self.whitener.whiten(&mut self.residuals);
+        self.scratch.clear();
+        self.scratch.resize(n * p, 0.0);
+        self.column.resize(n, 0.0);
+        for j in 0..p {
+            for i in 0..n {
+                self.column[i] = jacobian[i * p + j];
+            }
+            self.whitener.whiten(&mut self.column[..n]);
+            for i in 0..n {
+                self.scratch[i * p + j] = self.column[i];
+            }
+        }
+        for i in 0..n {
+            self.gram.add(&self.scratch[i * p..(i + 1) * p], self.residuals[i], 1.0, 1.0);
+        }
+        Some(())
+    }
+
+    /// The batch's residuals at the current step, into `self.residuals`.
+    fn residuals_at_step(&mut self, w: &Whitened, batch: usize) {
+        let p = w.z.len();
+        let rows = w.lin.batch(batch);
+        self.residuals.clear();
+        for (i, &residual) in rows.residuals.iter().enumerate() {
+            let row = &w.rows_of(batch)[i * p..(i + 1) * p];
+            let moved: f64 = row.iter().zip(&self.step).map(|(j, step)| j * step).sum();
+            self.residuals.push(residual + moved);
+        }
+    }
+
+    /// Asks of each batch anew how far it is to be suspected.
+    fn reconsider(&mut self, w: &Whitened, tau: f64) -> Option<()> {
+        let Some(loss) = self.loss else { return Some(()) };
+        for batch in 0..w.lin.batch_count() {
+            self.residuals_at_step(w, batch);
+            let rows = w.lin.batch(batch);
+            if let [residual] = self.residuals[..] {
+                let variance = single_variance(&rows, tau);
+                self.suspicion.batch[batch] = loss.added_variance(residual, variance);
+                continue;
+            }
+            self.reconsider_several(w, batch, tau, loss)?;
+        }
+        Some(())
+    }
+
+    /// A batch with several readings may be off as a whole, or one of them alone.
+    fn reconsider_several(
+        &mut self,
+        w: &Whitened,
+        batch: usize,
+        tau: f64,
+        loss: MistypedRows,
+    ) -> Option<()> {
+        let rows = w.lin.batch(batch);
+        let n = rows.residuals.len();
+        let first = w.lin.offsets[batch] as usize;
+        let together = self.suspicion.batch[batch];
+        if !self.whitener.factor(&rows, tau, together, &self.suspicion.reading[first..first + n]) {
+            return None;
+        }
+        let mut pulled = self.residuals.clone();
+        self.whitener.whiten(&mut pulled);
+        self.whitener.whiten_transposed(&mut pulled);
+        // V⁻¹ 1 and the diagonal of V⁻¹.
+        self.column.clear();
+        self.column.resize(n, 1.0);
+        self.whitener.whiten(&mut self.column);
+        self.whitener.whiten_transposed(&mut self.column);
+        let precision: f64 = self.column.iter().sum();
+        let shift = pulled.iter().sum::<f64>() / precision;
+        let variance = 1.0 / precision - together;
+        if variance > 0.0 {
+            self.suspicion.batch[batch] = loss.added_variance(shift, variance);
+        }
+        for i in 0..n {
+            self.column.fill(0.0);
+            self.column[i] = 1.0;
+            self.whitener.whiten(&mut self.column);
+            let precision: f64 = self.column.iter().map(|v| v * v).sum();
+            let alone = &mut self.suspicion.reading[first + i];
+            let variance = 1.0 / precision - *alone;
+            if variance > 0.0 {
+                *alone = loss.added_variance(pulled[i] / precision, variance);
+            }
+        }
+        Some(())
+    }
+
+    /// Adds the loss's own curvature of a batch at the settled step; returns its ln p.
+    fn add_curvature(&mut self, w: &Whitened, batch: usize, tau: f64) -> Option<f64> {
+        self.residuals_at_step(w, batch);
+        let rows = w.lin.batch(batch);
+        if let ([residual], Some(loss)) = (&self.residuals[..], self.loss) {
+            let variance = single_variance(&rows, tau);
+            let (_, ln_p) = loss.judge(*residual, variance);
+            self.gram.add(w.rows_of(batch), 0.0, loss.curvature(*residual, variance), 0.0);
+            return Some(ln_p);
+        }
+        let at_step = std::mem::take(&mut self.residuals);
+        self.add_batch(w, batch, tau)?;
+        self.residuals = at_step;
+        if self.residuals.len() == 1 {
+            let variance = single_variance(&rows, tau) + self.suspicion.batch[batch];
+            return Some(crate::fit::ln_normal(self.residuals[0], variance));
+        }
+        self.whitener.whiten(&mut self.residuals);
+        let squares: f64 = self.residuals.iter().map(|r| r * r).sum();
+        let n = self.residuals.len() as f64;
+        Some(-0.5 * (squares + self.whitener.ln_determinant() + n * LN_TWO_PI))
+    }
+}
+
+fn single_variance(rows: &BatchRows<'_>, tau: f64) -> f64 {
+    rows.covariance[0] + tau * tau * rows.shift[0] * rows.shift[0]
+}

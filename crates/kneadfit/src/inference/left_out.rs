@@ -1,0 +1,146 @@
+//! Each batch as the others foretell it, in closed form.
+//!
+//! With everything normal around one linearisation, the posterior without batch `b`
+//! needs no refit: with `S = J_b H⁻¹ J_bᵀ` and the batch's residuals `e` at the mode,
+//!
+//! ```text
+//! residuals of the others' forecast:  (I − S V⁻¹)⁻¹ e = V (V − S)⁻¹ e
+//! their covariance:                   V (V − S)⁻¹ V
+//! coefficients of the others:         δ_−b = δ + H⁻¹ J_bᵀ (V − S)⁻¹ e
+//! ```
+
+use super::conditional::{Conditioner, Whitened};
+use crate::fit::{Gram, Whitener};
+
+/// One batch left out.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct LeftOut {
+    /// Shift of the coefficients in `z` when this batch is left out.
+    pub shift: Vec<f64>,
+    /// Residuals of the others' forecast (predicted − observed), one a reading.
+    pub residuals: Vec<f64>,
+    /// Their variances, one a reading.
+    pub variances: Vec<f64>,
+    /// Squared length of the shift in the metric of the information: how much the batch
+    /// alone moves the coefficients, in standard errors.
+    pub influence: f64,
+    /// Residual of the batch's common shift divided by its standard deviation.
+    pub off: f64,
+}
+
+impl Conditioner {
+    /// How many standard deviations each batch is off what the others say of it, at
+    /// scatter `tau` and the present suspicion (without reweighting).
+    pub fn left_out(&mut self, w: &Whitened, tau: f64) -> Option<Vec<f64>> {
+        let loss = self.loss.take();
+        let settled = self.settle(w, tau);
+        let mut offs = Vec::with_capacity(w.lin.batch_count());
+        let mut outcome = settled;
+        if settled.is_some() {
+            for batch in 0..w.lin.batch_count() {
+                match self.leave_out(w, batch, tau) {
+                    Some(left) => offs.push(left.off),
+                    None => outcome = None,
+                }
+            }
+        }
+        self.loss = loss;
+        outcome.map(|()| offs)
+    }
+
+    /// Leaves one batch out, after [`Conditioner::settle`] at the same `tau`.
+    pub fn leave_out(&self, w: &Whitened, batch: usize, tau: f64) -> Option<LeftOut> {
+        leave_out(w, self.gram(), self.step(), &self.suspicion, batch, tau)
+    }
+}
+
+fn leave_out(
+    w: &Whitened,
+    gram: &Gram,
+    step: &[f64],
+    suspicion: &crate::fit::Suspicion,
+    batch: usize,
+    tau: f64,
+) -> Option<LeftOut> {
+    let p = w.z.len();
+    let rows = w.lin.batch(batch);
+    let n = rows.residuals.len();
+    let first = w.lin.offsets[batch] as usize;
+    let jacobian = &w.rows[first * p..(first + n) * p];
+    // Residuals at the mode, and H^(-½) J_bᵀ, a column a reading.
+    let mut residuals = Vec::with_capacity(n);
+    let mut half = jacobian.to_vec();
+    for i in 0..n {
+        let row = &jacobian[i * p..(i + 1) * p];
+        residuals.push(rows.residuals[i] + row.iter().zip(step).map(|(j, s)| j * s).sum::<f64>());
+        gram.half_solve(&mut half[i * p..(i + 1) * p]);
+    }
+    let dot = |i: usize, j: usize| -> f64 {
+        half[i * p..(i + 1) * p].iter().zip(&half[j * p..(j + 1) * p]).map(|(a, b)| a * b).sum()
+    };
+    // V − S, factored through the whitener by handing it S-less covariance.
+    let own = suspicion.batch[batch];
+    let alone = &suspicion.reading[first..first + n];
+    let mut reduced = Vec::with_capacity(n * n);
+    let mut variance = Vec::with_capacity(n * n);
+    for i in 0..n {
+        for j in 0..n {
+            let (a, b) = (i.max(j), i.min(j));
+            let mut v =
+                rows.covariance[a * n + b] + tau * tau * rows.shift[a] * rows.shift[b] + own;
+            if i == j {
+                v += alone[i];
+            }
+            variance.push(v);
+            reduced.push(v - dot(i, j));
+        }
+    }
+    let plain = crate::fit::BatchRows { covariance: &reduced, ..rows };
+    let mut whitener = Whitener::default();
+    if !whitener.factor(&plain, 0.0, 0.0, &vec![0.0; n]) {
+        return None;
+    }
+    let solve = |values: &mut [f64]| {
+        whitener.whiten(values);
+        whitener.whiten_transposed(values);
+    };
+    let at_mode = residuals;
+    let mut weighted = at_mode.clone();
+    solve(&mut weighted);
+    let mut left = LeftOut { shift: vec![0.0; p], ..LeftOut::default() };
+    for i in 0..n {
+        let row = &variance[i * n..(i + 1) * n];
+        left.residuals.push(row.iter().zip(&weighted).map(|(v, r)| v * r).sum());
+        let mut column = row.to_vec();
+        solve(&mut column);
+        left.variances.push(row.iter().zip(&column).map(|(a, b)| a * b).sum());
+        for (shift, j) in left.shift.iter_mut().zip(&jacobian[i * p..(i + 1) * p]) {
+            *shift += j * weighted[i];
+        }
+    }
+    let by_reading: Vec<f64> = left.shift.clone();
+    gram.solve(&mut left.shift);
+    left.influence = by_reading.iter().zip(&left.shift).map(|(a, b)| a * b).sum();
+    // A shift common to the batch's readings, under the others' forecast: its estimate
+    // over its standard deviation is 1ᵀV⁻¹e / √(1ᵀ V⁻¹(V−S)V⁻¹ 1).
+    let mut ones = vec![1.0; n];
+    let total: f64 = {
+        let whitened = crate::fit::BatchRows { covariance: &variance, ..rows };
+        let mut full = Whitener::default();
+        if !full.factor(&whitened, 0.0, 0.0, &vec![0.0; n]) {
+            return None;
+        }
+        full.whiten(&mut ones);
+        full.whiten_transposed(&mut ones);
+        let mut sum = 0.0;
+        for i in 0..n {
+            for j in 0..n {
+                sum += ones[i] * reduced[i * n + j] * ones[j];
+            }
+        }
+        sum
+    };
+    let pull: f64 = ones.iter().zip(&at_mode).map(|(a, b)| a * b).sum();
+    left.off = pull / total.max(f64::MIN_POSITIVE).sqrt();
+    Some(left)
+}
