@@ -48,8 +48,7 @@ pub(crate) fn find_mode(
         }
         Some(c)
     };
-    for _round in 0..3 {
-        readings.spread(fitted, lin);
+    {
         let mut eval = |f: &[f64], j: bool, l: &mut Linearisation| readings.evaluate(f, j, l);
         let mut mu = 1e-3;
         let mut current = cost(&mut eval, fitted, lin, &mut wh).ok_or(FitError::NotFinite)?;

@@ -194,6 +194,12 @@ impl Conditioner {
         }
     }
 
+    /// Asks of each batch at the point of linearisation how far it is to be suspected.
+    pub fn reconsider_here(&mut self, w: &Whitened, tau: f64) -> Option<()> {
+        self.step.fill(0.0);
+        self.reconsider(w, tau)
+    }
+
     /// Asks of each batch anew how far it is to be suspected.
     fn reconsider(&mut self, w: &Whitened, tau: f64) -> Option<()> {
         let Some(loss) = self.loss else { return Some(()) };

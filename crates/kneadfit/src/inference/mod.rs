@@ -4,5 +4,6 @@ mod conditional;
 mod left_out;
 mod posterior;
 mod scatter;
+mod skew;
 
 pub use posterior::{Assumptions, Posterior, ScatterNode};

@@ -2,7 +2,7 @@
 
 use super::conditional::{Conditioner, Whitened};
 use super::scatter::{self, Node};
-use crate::fit::{FitError, MistypedRows, Readings, TerminationReason, find_mode};
+use crate::fit::{FitError, MistypedRows, Readings, TerminationReason};
 use crate::prior::Coefficient;
 
 /// What is assumed of a set of readings beside their model.
@@ -81,59 +81,44 @@ impl Posterior {
         // The median of the half-normal prior stands for the scatter until it is fitted.
         let tau = 0.674_489_750_196_082 * assumptions.scatter_scale;
 
-        let mut outcome =
-            find_mode(readings, &priors, &medians, tau, &c.suspicion, &mut w.lin, &mut fitted)?;
-        if assumptions.loss.is_some() {
-            linearise(readings, &mut w, &priors, &medians, &fitted)?;
-            if suspect_startling(&w, &mut c, tau).ok_or(FitError::NotFinite)? {
-                outcome = find_mode(
-                    readings,
-                    &priors,
-                    &medians,
-                    tau,
-                    &c.suspicion,
-                    &mut w.lin,
-                    &mut fitted,
-                )?;
-            }
+        let mut outcome = find_mode(
+            readings, &priors, &medians, tau, &mut c, &mut w, &mut fitted,
+        )?;
+        if assumptions.loss.is_some() && suspect_startling(&w, &mut c, tau).ok_or(FitError::NotFinite)? {
+            outcome = find_mode(readings, &priors, &medians, tau, &mut c, &mut w, &mut fitted)?;
         }
-
-        let mut grid = Vec::new();
-        let mut nodes: Vec<Node>;
-        let mut covariance: Vec<f64>;
-        let mut last_moved = f64::INFINITY;
+        let grid = scatter::place(&mut c, &w, assumptions.scatter_scale).ok_or(FitError::NotFinite)?;
+        let tau = grid[4].exp();
+        outcome = find_mode(readings, &priors, &medians, tau, &mut c, &mut w, &mut fitted)?;
+        let grid = scatter::place(&mut c, &w, assumptions.scatter_scale).ok_or(FitError::NotFinite)?;
+        let mut nodes;
+        let mut step;
+        let mut covariance;
         let mut rounds = 0;
+        let p = priors.len();
         loop {
-            linearise(readings, &mut w, &priors, &medians, &fitted)?;
-            if rounds <= GRID_STAYS {
-                grid = scatter::place(&mut c, &w, assumptions.scatter_scale)
-                    .ok_or(FitError::NotFinite)?;
-            }
             nodes = scatter::integrate(&mut c, &w, assumptions.scatter_scale, &grid)
                 .ok_or(FitError::NotFinite)?;
-            let (step, spread) = scatter::mixture(&nodes);
-            covariance = spread;
+            (step, covariance) = scatter::mixture(&nodes);
             rounds += 1;
-            let p = step.len();
             let moved = (0..p)
                 .map(|i| step[i].abs() / covariance[i * p + i].sqrt())
                 .fold(0.0_f64, f64::max);
-            if moved < SETTLED {
-                break;
+            for (k, &(index, prior_spread)) in priors.iter().enumerate() {
+                fitted[index] += prior_spread * step[k];
             }
-            if rounds == MOST_ROUNDS {
-                outcome = TerminationReason::IterationLimit;
-                break;
-            }
-            // Far from linear, whole steps may leap to and fro: then go half-way.
-            let share = if moved > 0.5 * last_moved && rounds > 4 { 0.5 } else { 1.0 };
-            let share = share * (1.0 / moved.max(1.0)).max(0.2);
-            last_moved = moved;
-            for (&(index, prior_spread), step) in priors.iter().zip(&step) {
-                fitted[index] += share * prior_spread * step;
-            }
+            if moved < 1e-3 || rounds == std::env::var("RR").map_or(5, |v| v.parse().unwrap()) { break; }
+            linearise(readings, &mut w, &priors, &medians, &fitted)?;
         }
-        let p = priors.len();
+        linearise(readings, &mut w, &priors, &medians, &fitted)?;
+        c.settle(&w, tau);
+        step.fill(0.0);
+        let shift = if std::env::var("NOSHIFT").is_ok() { vec![0.0; p] } else { super::skew::mean_shift(readings, &mut c, &mut w, &priors, &fitted, &covariance, tau).ok_or(FitError::NotFinite)? };
+        for (k, &(index, prior_spread)) in priors.iter().enumerate() {
+            fitted[index] += prior_spread * (step[k] + shift[k]);
+        }
+        linearise(readings, &mut w, &priors, &medians, &fitted)?;
+        let _ = &mut outcome; let _ = &mut rounds;
         for i in 0..p {
             for j in 0..p {
                 covariance[i * p + j] *= priors[i].1 * priors[j].1;
@@ -168,7 +153,7 @@ impl Posterior {
 }
 
 /// Evaluates the model, its derivatives and its inputs' doubt at `fitted`.
-fn linearise(
+pub(crate) fn linearise(
     readings: &mut impl Readings,
     w: &mut Whitened,
     priors: &[(usize, f64)],
@@ -220,4 +205,32 @@ fn suspect_startling(w: &Whitened, c: &mut Conditioner, tau: f64) -> Option<bool
         }
     }
     Some(any)
+}
+
+fn find_mode(
+    readings: &mut impl Readings,
+    priors: &[(usize, f64)],
+    medians: &[f64],
+    tau: f64,
+    c: &mut Conditioner,
+    w: &mut Whitened,
+    fitted: &mut [f64],
+) -> Result<TerminationReason, FitError> {
+    let mut outcome = TerminationReason::IterationLimit;
+    for _ in 0..40 {
+        linearise(readings, w, priors, medians, fitted)?;
+        c.reconsider_here(w, tau).ok_or(FitError::NotFinite)?;
+        let before = w.z.clone();
+        crate::fit::find_mode(readings, priors, medians, tau, &c.suspicion, &mut w.lin, fitted)?;
+        let mut moved = 0.0_f64;
+        for ((z, &(index, spread)), median) in before.iter().zip(priors).zip(medians) {
+            moved = moved.max((z - (fitted[index] - median) / spread).abs());
+        }
+        if moved < 1e-10 {
+            outcome = TerminationReason::Converged;
+            break;
+        }
+    }
+    linearise(readings, w, priors, medians, fitted)?;
+    Ok(outcome)
 }
