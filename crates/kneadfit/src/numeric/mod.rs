@@ -1,1 +1,21 @@
 //! Arithmetic that knows no dough: factorisations, quantiles, derivative checks.
+//!
+//! | module | gives |
+//! |---|---|
+//! | [`triangle`] | a least-squares problem of any length folded into one small triangle, row by row |
+//! | [`factor`] | what the triangle knows: step, gradient, leverages, triangular solves |
+//! | [`rank`] | which directions the rows determine, and the covariance of those |
+//! | [`quantiles`] | normal, Student and chi-squared distributions |
+//! | [`differences`] | a check of an analytic Jacobian against finite differences |
+//! | [`sum`] | sums that do not lose digits over a million terms |
+
+pub mod differences;
+pub mod factor;
+pub mod quantiles;
+pub mod rank;
+pub mod sum;
+pub mod triangle;
+
+pub use factor::Factor;
+pub use rank::RankAnalysis;
+pub use triangle::Triangle;
