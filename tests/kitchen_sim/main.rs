@@ -1,0 +1,8 @@
+//! The simulated kitchens behave as kitchens do, and their integration as heat does.
+
+#[path = "../support/mod.rs"]
+mod support;
+
+mod habits;
+mod physics;
+mod trade;
