@@ -3,6 +3,7 @@
 #[path = "../support/mod.rs"]
 mod support;
 
+mod demo;
 mod exact;
 mod habits;
 mod physics;

@@ -1,8 +1,9 @@
 //! Facts of the trade (common practice, no source) on typical machines.
 
+use kneadfit::batch::Batch;
 use kneadfit::charge::{Charge, Material, Phase};
 
-use crate::support::kitchen::Kitchen;
+use crate::support::kitchen::{Kitchen, MixedBatch, Setup, StagePlan};
 use crate::support::machines::{Machine, MachineKind};
 use crate::support::process::{Truth, mix};
 use crate::support::rng::Draws;
@@ -125,5 +126,66 @@ fn the_rule_leaves_room_for_a_better_forecast() {
         let (rule_k, best_k) = ((rule / n).sqrt(), (best / n).sqrt());
         assert!(errs_k.contains(&best_k), "{kind:?}: best {best_k}");
         assert!(rule_k > least_ratio * best_k, "{kind:?}: rule {rule_k}, best {best_k}");
+    }
+}
+
+/// Mixes one new dough for 24 °C with the water, or water and ice, that a planner who
+/// knew the kitchen perfectly would take; `None` when no water reaches it.
+fn mixed_by_perfect_plan(draws: &mut Draws, kitchen: &Kitchen) -> Option<MixedBatch> {
+    let day = draws.uniform(0.0, 365.0);
+    let intended = kitchen.intend(draws, day);
+    let setup = kitchen.set_up(draws, &intended, day);
+    let plan: Vec<StagePlan> = vec![StagePlan::read(
+        kitchen.programme(draws).into_iter().flat_map(|s| s.phases).collect(),
+    )];
+    let water_kg = setup.noted.mass_of_kg(|m| matches!(m, Material::Water | Material::Ice));
+    // From a third of the water as ice, through cold, to warm water: one scale.
+    let water = |x: f64| {
+        if x < 0.0 { (4.0, -x / 3.0 * water_kg) } else { (4.0 + 36.0 * x, 0.0) }
+    };
+    let dough_c = |x: f64| {
+        let (water_c, ice_kg) = water(x);
+        let Setup { noted, .. } =
+            kitchen.pour(&mut Draws::seeded(0), &setup, water_c, ice_kg, -5.0);
+        let batch = Batch::new("plan", noted, plan[0].phases.clone());
+        kitchen.best_forecast(&batch)[0].dough_c
+    };
+    let (mut cold, mut warm) = (-1.0, 1.0);
+    if dough_c(cold) > 24.0 || dough_c(warm) < 24.0 {
+        return None;
+    }
+    for _ in 0..30 {
+        let middle = 0.5 * (cold + warm);
+        if dough_c(middle) < 24.0 { cold = middle } else { warm = middle }
+    }
+    let (water_c, ice_kg) = water(0.5 * (cold + warm));
+    let poured = kitchen.pour(draws, &setup, water_c, ice_kg, -5.0);
+    Some(kitchen.mix(draws, &poured, "planned", &plan))
+}
+
+/// What planning can reach at best: the miss that thermometers and scatter leave.
+#[test]
+fn a_perfect_plan_misses_by_the_kitchens_own_errors() {
+    for (kind, most_k) in
+        [(MachineKind::Spiral, 0.8), (MachineKind::Planetary, 0.95), (MachineKind::Hands, 0.6)]
+    {
+        let (mut misses, mut sum, mut squares) = (0, 0.0, 0.0);
+        for seed in 0..60 {
+            let mut draws = Draws::seeded(seed);
+            let kitchen = Kitchen::draw(&mut draws, kind);
+            for _ in 0..5 {
+                if let Some(mixed) = mixed_by_perfect_plan(&mut draws, &kitchen) {
+                    let miss_k = mixed.observed_dough_c().expect("it is read") - 24.0;
+                    misses += 1;
+                    sum += miss_k;
+                    squares += miss_k * miss_k;
+                }
+            }
+        }
+        let (mean_k, rms_k) = (sum / f64::from(misses), (squares / f64::from(misses)).sqrt());
+        println!("{kind:?} {misses} {mean_k} {rms_k}");
+        assert!(misses > 200, "{kind:?}: {misses} of 300 could be planned");
+        assert!(mean_k.abs() < 0.25, "{kind:?}: {mean_k}");
+        assert!((0.3..most_k).contains(&rms_k), "{kind:?}: {rms_k}");
     }
 }

@@ -9,6 +9,7 @@
 //! one seed gives the same bits on every platform.
 #![allow(dead_code, reason = "each test binary uses a part of what is here")]
 
+pub mod demo;
 pub mod exact;
 pub mod kitchen;
 pub mod machines;
