@@ -143,6 +143,19 @@ fn noise_is_as_stated() {
     }
 }
 
+/// Without noise the log says what the model says.
+#[test]
+fn exact_logs_hold_the_model() {
+    let mut draws = Draws::seeded(11);
+    let machine = ModelMachine::draw(&mut draws, &["low", "high"], 20.0, &["white"]);
+    for batch in &machine.exact_log(&mut draws, 8).batches {
+        for (stage, (dough_c, grade)) in batch.stages.iter().zip(machine.forecast(batch)) {
+            assert_eq!(stage.reading.dough_c, Some(dough_c));
+            assert_eq!(stage.reading.development, Some(grade));
+        }
+    }
+}
+
 /// Machines from the priors give logs that a reader of logs accepts.
 #[test]
 fn machines_from_the_priors_can_be_logged() {

@@ -254,9 +254,4 @@ impl Machine {
             grade_exponent: draws.triangular(0.95, 1.05, 1.2),
         }
     }
-
-    /// One of its speeds by name.
-    pub fn speed(&self, name: &str) -> Option<&Speed> {
-        self.speeds.iter().find(|s| &*s.name == name)
-    }
 }

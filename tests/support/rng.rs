@@ -13,12 +13,6 @@ impl Draws {
         Self(ChaCha8Rng::seed_from_u64(seed))
     }
 
-    /// A stream of its own, so that what it draws does not shift the draws after it.
-    #[must_use]
-    pub fn split(&mut self) -> Self {
-        Self::seeded(self.0.next_u64())
-    }
-
     /// Uniform on `[0, 1)`, 53 bits.
     pub fn unit(&mut self) -> f64 {
         (self.0.next_u64() >> 11) as f64 / (1_u64 << 53) as f64

@@ -262,21 +262,32 @@ impl Kitchen {
     /// What the baker puts together on a day: masses as the scale shows them,
     /// temperatures as they truly are.
     pub fn intend(&self, draws: &mut Draws, day: f64) -> Charge {
-        let recipe = draws.pick(&self.recipes).clone();
-        let share = draws.triangular(0.35, 0.8, 1.0);
-        self.intend_recipe(draws, day, &recipe, share)
+        let (recipe, share) = self.choose(draws);
+        let room_c = self.place.room_c(draws, day);
+        self.intend_recipe(draws, day, room_c, &recipe, share)
     }
 
-    /// The same for one recipe and a share of the usual charge.
+    /// The same in a room at `room_c`, whatever the season.
+    pub fn intend_in_room(&self, draws: &mut Draws, day: f64, room_c: f64) -> Charge {
+        let (recipe, share) = self.choose(draws);
+        self.intend_recipe(draws, day, room_c, &recipe, share)
+    }
+
+    /// One of the recipes and a share of the usual charge.
+    fn choose(&self, draws: &mut Draws) -> (Recipe, f64) {
+        (draws.pick(&self.recipes).clone(), draws.triangular(0.35, 0.8, 1.0))
+    }
+
+    /// The same for a given recipe and share of the usual charge.
     pub fn intend_recipe(
         &self,
         draws: &mut Draws,
         day: f64,
+        room_c: f64,
         recipe: &Recipe,
         share: f64,
     ) -> Charge {
         let (h, p) = (&self.habits, &self.place);
-        let room_c = p.room_c(draws, day);
         let hot = room_c > 26.0;
         let flour_c = if draws.chance(if hot { 0.4 } else { p.fridge_flour }) {
             p.fridge_c + draws.uniform(1.0, 6.0)
