@@ -1,2 +1,29 @@
-//! Batch logs as bakers keep them.
+//! Batch logs as bakers keep them: CSV in, a [`BatchLog`](kneadfit::batch::BatchLog)
+//! a machine out, and every row that is wrong named with what to write instead.
+//!
+//! Nothing is guessed in silence and nothing is repaired: a row is used as it
+//! stands, used with a doubt said, or set aside with the reason.
 #![warn(missing_docs)]
+
+mod assemble;
+mod cell;
+mod columns;
+mod decimal;
+mod finish;
+mod formula;
+mod ice;
+mod intern;
+mod later;
+mod options;
+mod plausible;
+mod problem;
+mod read;
+mod records;
+mod result;
+mod row;
+
+pub use columns::MINUTES_PREFIX;
+pub use options::{Purpose, ReadOptions};
+pub use problem::{ColumnRef, Found, Place, Problem, ProblemKind, Severity};
+pub use read::{LogReader, read_log};
+pub use result::{LeftOut, LogRead, MachineLog, Outcome, RowRef};

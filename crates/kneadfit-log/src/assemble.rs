@@ -1,0 +1,434 @@
+//! Rows to batches: the first row of a batch brings its charge, later rows readings.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use kneadfit::batch::{Batch, Reading, Stage};
+use kneadfit::charge::Phase;
+
+use crate::columns::{Header, Number};
+use crate::formula::charge_of;
+use crate::intern::Interner;
+use crate::later::{Later, Totals};
+use crate::options::ReadOptions;
+use crate::plausible::{check_charge, check_reading};
+use crate::problem::{ColumnRef, Found, Place, Problem, ProblemKind};
+use crate::records::Record;
+use crate::result::{LeftOut, Outcome, RowRef};
+use crate::row::{Faults, Row, is_date};
+
+/// What is known of a batch's name within one file.
+#[derive(Clone, Copy)]
+enum Known {
+    /// The batch of this index.
+    Batch(usize),
+    /// Its first row, on this line, was set aside.
+    SetAside { line: u64 },
+    /// It was not asked for.
+    LeftOut(LeftOut),
+}
+
+/// A machine's batches as they grow.
+pub(crate) struct Machine {
+    pub(crate) name: Arc<str>,
+    pub(crate) speeds: Vec<Arc<str>>,
+    pub(crate) batches: Vec<Batch>,
+    /// The first and the latest row of each batch.
+    pub(crate) first_rows: Vec<usize>,
+    latest_rows: Vec<usize>,
+    /// Batches of the file that is being read, by name.
+    known: HashMap<Arc<str>, Known>,
+    /// Exact totals of those with a second row.
+    totals: HashMap<usize, Totals>,
+    /// Which of the file's speeds have anything in their column, by their index.
+    logged: Vec<bool>,
+}
+
+/// All that was read so far.
+pub(crate) struct Assembler {
+    pub(crate) options: ReadOptions,
+    pub(crate) problems: Vec<Problem>,
+    pub(crate) rows: Vec<RowRef>,
+    pub(crate) sources: Vec<Arc<str>>,
+    pub(crate) machines: Vec<Machine>,
+    machine_index: HashMap<Arc<str>, usize>,
+    default_machine: Arc<str>,
+    /// Whether a row of this file names its machine, and the first that does not.
+    machine_named: bool,
+    machine_blank: Option<usize>,
+    since: Option<String>,
+    until: Option<String>,
+    names: Interner,
+    dates: Interner,
+    flours: Interner,
+    /// Scratch of one row.
+    minutes: Vec<Option<f64>>,
+    faults: Faults,
+}
+
+impl Assembler {
+    pub(crate) fn new(options: ReadOptions) -> Self {
+        // Days written in full compare as texts do.
+        let since = options.since.map(|day| day.to_string());
+        let until = options.until.map(|day| day.to_string());
+        Self {
+            options,
+            problems: Vec::new(),
+            rows: Vec::new(),
+            sources: Vec::new(),
+            machines: Vec::new(),
+            machine_index: HashMap::new(),
+            default_machine: "".into(),
+            machine_named: false,
+            machine_blank: None,
+            since,
+            until,
+            names: Interner::default(),
+            dates: Interner::default(),
+            flours: Interner::default(),
+            minutes: Vec::new(),
+            faults: Faults::default(),
+        }
+    }
+
+    /// A new file begins.
+    pub(crate) fn begin(&mut self, source: Arc<str>, default_machine: &str) {
+        self.sources.push(source);
+        self.default_machine = self.names.get(default_machine);
+        self.machine_named = false;
+        self.machine_blank = None;
+    }
+
+    /// Its header is read.
+    pub(crate) fn begin_rows(&mut self, header: &Header) {
+        for machine in &mut self.machines {
+            machine.known.clear();
+            machine.totals.clear();
+            machine.logged = vec![false; header.speeds.len()];
+        }
+    }
+
+    /// Its rows are read.
+    pub(crate) fn end_rows(&mut self, header: &Header) {
+        for (index, speed) in header.speeds.iter().enumerate() {
+            for machine in self.machines.iter_mut().filter(|machine| machine.logged[index]) {
+                if &**speed != kneadfit::charge::REST && !machine.speeds.contains(speed) {
+                    machine.speeds.push(self.names.get(speed));
+                }
+            }
+        }
+        if let Some(row) = self.machine_blank.filter(|_| self.machine_named) {
+            let kind = ProblemKind::MachineBlank { taken_as: self.default_machine.clone() };
+            self.faults.0.clear();
+            self.faults.doubt(header.machine, kind);
+            let (place, batch) = {
+                let row = &self.rows[row];
+                (Place { line: row.line, row: row.row }, row.batch.clone())
+            };
+            self.report(None, header, place, batch);
+        }
+    }
+
+    /// One row.
+    pub(crate) fn take(&mut self, record: &Record<'_>, number: u64, header: &Header) {
+        let place = Place { line: record.line, row: number };
+        self.faults.0.clear();
+        let mut minutes = std::mem::take(&mut self.minutes);
+        let row = Row::parse(record, header, &mut minutes, &mut self.faults);
+        let lines = record.last_line - record.line + 1;
+        if record.unclosed {
+            self.faults.0.clear();
+            self.faults.error(None, ProblemKind::UnclosedQuote { lines });
+        } else if record.len() != header.columns.len() {
+            // What stands under which column is not known: other faults would mislead.
+            self.faults.0.clear();
+            let (cells, columns) = (record.len(), header.columns.len());
+            self.faults.error(None, ProblemKind::CellCount { cells, columns, lines });
+        }
+        let machine_name = match row.machine {
+            Some(name) => {
+                self.machine_named = true;
+                self.names.get(name)
+            }
+            None => {
+                if header.machine.is_some() && self.machine_blank.is_none() {
+                    self.machine_blank = Some(self.rows.len());
+                }
+                self.default_machine.clone()
+            }
+        };
+        let mut date = None;
+        if let Some(text) = row.date {
+            // The same day as the row before needs no second look at the calendar.
+            let same = self.rows.last().and_then(|row| row.date.as_deref()) == Some(text);
+            if same || is_date(text) {
+                date = Some(self.dates.get(text));
+            } else {
+                self.faults.error(header.date, ProblemKind::NotADate);
+            }
+        }
+        let mut reference = RowRef {
+            source: self.sources.len() - 1,
+            line: place.line,
+            row: number,
+            batch: None,
+            machine: Some(machine_name.clone()),
+            date,
+            outcome: Outcome::LeftOut(LeftOut::OtherMachine),
+        };
+        if self.options.machine.as_ref().is_some_and(|wanted| *wanted != machine_name) {
+            reference.batch = row.batch.map(Arc::from);
+            self.rows.push(reference);
+        } else if let Some(id) = row.batch {
+            let machine = self.machine(&machine_name, header);
+            self.place_row(record, header, &row, &minutes, machine, id, reference);
+        } else {
+            if !self.faults.any_error() {
+                self.faults.error(header.batch, ProblemKind::Blank { needed_by: None });
+            }
+            self.set_aside(Some(record), header, reference);
+        }
+        self.minutes = minutes;
+    }
+
+    /// A row that names its batch: as the batch's first, or as one more of it.
+    #[allow(clippy::too_many_arguments)]
+    fn place_row(
+        &mut self,
+        record: &Record<'_>,
+        header: &Header,
+        row: &Row<'_>,
+        minutes: &[Option<f64>],
+        machine: usize,
+        id: &str,
+        mut reference: RowRef,
+    ) {
+        let known = self.machines[machine].known.get_key_value(id);
+        match known.map(|(id, &known)| (id.clone(), known)) {
+            None => {
+                let id: Arc<str> = id.into();
+                reference.batch = Some(id.clone());
+                let known = self.first_row(record, header, row, minutes, machine, reference);
+                self.machines[machine].known.insert(id, known);
+            }
+            Some((id, Known::Batch(batch))) => {
+                reference.batch = Some(id);
+                self.later_row(record, header, row, minutes, (machine, batch), reference);
+            }
+            Some((id, Known::SetAside { line })) => {
+                reference.batch = Some(id);
+                self.faults.error(None, ProblemKind::FirstRowSetAside { line });
+                self.set_aside(Some(record), header, reference);
+            }
+            Some((id, Known::LeftOut(why))) => {
+                reference.batch = Some(id);
+                reference.outcome = Outcome::LeftOut(why);
+                self.rows.push(reference);
+            }
+        }
+    }
+
+    fn first_row(
+        &mut self,
+        record: &Record<'_>,
+        header: &Header,
+        row: &Row<'_>,
+        minutes: &[Option<f64>],
+        machine: usize,
+        mut reference: RowRef,
+    ) -> Known {
+        if let Some(why) = self.outside_span(reference.date.as_deref()) {
+            let undated_by_fault = why == LeftOut::Undated && self.faults.any_error();
+            if !undated_by_fault {
+                self.faults.0.clear();
+                reference.outcome = Outcome::LeftOut(why);
+                let place = Place { line: reference.line, row: reference.row };
+                let batch = reference.batch.clone();
+                self.rows.push(reference);
+                if why == LeftOut::Undated {
+                    self.faults.doubt(header.date, ProblemKind::Undated);
+                    self.report(Some(record), header, place, batch);
+                }
+                return Known::LeftOut(why);
+            }
+        }
+        let line = reference.line;
+        if record.len() != header.columns.len() || record.unclosed {
+            self.set_aside(Some(record), header, reference);
+            return Known::SetAside { line };
+        }
+        let flour = row.flour.map(|name| self.flours.get(name));
+        let charge = charge_of(row, header, flour, &mut self.faults);
+        let reading = reading_of(row);
+        if let Some(charge) = &charge {
+            check_charge(row, charge, header, &mut self.faults);
+            check_reading(&reading, minutes, charge, header, &mut self.faults);
+        }
+        let Some(charge) = charge.filter(|_| !self.faults.any_error()) else {
+            self.set_aside(Some(record), header, reference);
+            return Known::SetAside { line };
+        };
+        let into = &mut self.machines[machine];
+        let used = minutes.iter().filter(|total| total.is_some_and(|m| m > 0.0)).count();
+        let mut phases = Vec::with_capacity(used);
+        for (speed, total) in minutes.iter().enumerate() {
+            let Some(total) = *total else { continue };
+            into.logged[speed] = true;
+            if total > 0.0 {
+                phases.push(Phase { speed: header.speeds[speed].clone(), minutes: total });
+            }
+        }
+        let batch = into.batches.len();
+        into.batches.push(Batch {
+            id: reference.batch.clone().unwrap_or_else(|| "".into()),
+            date: reference.date.clone(),
+            charge,
+            stages: vec![Stage { phases, reading }],
+        });
+        into.first_rows.push(self.rows.len());
+        into.latest_rows.push(self.rows.len());
+        reference.outcome = Outcome::Used { machine, batch, stage: 0 };
+        self.accept(record, header, reference);
+        Known::Batch(batch)
+    }
+
+    fn later_row(
+        &mut self,
+        record: &Record<'_>,
+        header: &Header,
+        row: &Row<'_>,
+        minutes: &[Option<f64>],
+        (machine, batch): (usize, usize),
+        mut reference: RowRef,
+    ) {
+        let into = &mut self.machines[machine];
+        let later = Later {
+            record,
+            header,
+            row,
+            minutes,
+            first_line: self.rows[into.first_rows[batch]].line,
+            latest_line: self.rows[into.latest_rows[batch]].line,
+        };
+        let reading = reading_of(row);
+        if record.len() == header.columns.len() && !record.unclosed {
+            later.check_repeats(&into.batches[batch], &mut self.faults);
+            let charge = &into.batches[batch].charge;
+            check_reading(&reading, minutes, charge, header, &mut self.faults);
+        }
+        if self.faults.any_error() {
+            self.set_aside(Some(record), header, reference);
+            return;
+        }
+        let totals = into
+            .totals
+            .entry(batch)
+            .or_insert_with(|| Totals::of_first_stage(&into.batches[batch], header));
+        let latest = into.batches[batch].stages.last().map(|stage| stage.reading);
+        match later.phases_since(totals, latest, reading, &mut self.faults) {
+            Some(phases) => {
+                for (speed, total) in minutes.iter().enumerate() {
+                    into.logged[speed] |= total.is_some();
+                }
+                into.batches[batch].stages.push(Stage { phases, reading });
+                into.latest_rows[batch] = self.rows.len();
+                let stage = into.batches[batch].stages.len() - 1;
+                reference.outcome = Outcome::Used { machine, batch, stage };
+                self.accept(record, header, reference);
+            }
+            None => self.set_aside(Some(record), header, reference),
+        }
+    }
+
+    /// Whether a day lies outside the span asked for.
+    fn outside_span(&self, date: Option<&str>) -> Option<LeftOut> {
+        if self.since.is_none() && self.until.is_none() {
+            return None;
+        }
+        let Some(date) = date else { return Some(LeftOut::Undated) };
+        if self.since.as_deref().is_some_and(|since| date < since) {
+            Some(LeftOut::BeforeSince)
+        } else if self.until.as_deref().is_some_and(|until| date > until) {
+            Some(LeftOut::AfterUntil)
+        } else {
+            None
+        }
+    }
+
+    fn machine(&mut self, name: &Arc<str>, header: &Header) -> usize {
+        // Rows mostly repeat the machine of the row before.
+        if let Some(Outcome::Used { machine, .. }) = self.rows.last().map(|row| row.outcome)
+            && Arc::ptr_eq(&self.machines[machine].name, name)
+        {
+            return machine;
+        }
+        if let Some(&index) = self.machine_index.get(name) {
+            return index;
+        }
+        let index = self.machines.len();
+        self.machine_index.insert(name.clone(), index);
+        self.machines.push(Machine {
+            name: name.clone(),
+            speeds: Vec::new(),
+            batches: Vec::new(),
+            first_rows: Vec::new(),
+            latest_rows: Vec::new(),
+            known: HashMap::new(),
+            totals: HashMap::new(),
+            logged: vec![false; header.speeds.len()],
+        });
+        index
+    }
+
+    fn accept(&mut self, record: &Record<'_>, header: &Header, reference: RowRef) {
+        let place = Place { line: reference.line, row: reference.row };
+        if !self.faults.0.is_empty() {
+            self.report(Some(record), header, place, reference.batch.clone());
+        }
+        self.rows.push(reference);
+    }
+
+    fn set_aside(&mut self, record: Option<&Record<'_>>, header: &Header, mut reference: RowRef) {
+        let before = self.problems.len();
+        let first = self.faults.0.iter().position(|f| f.severity == crate::Severity::Error);
+        let place = Place { line: reference.line, row: reference.row };
+        self.report(record, header, place, reference.batch.clone());
+        reference.outcome = Outcome::SetAside { problem: before + first.unwrap_or(0) };
+        self.rows.push(reference);
+    }
+
+    /// Turns the row's faults into problems.
+    fn report(
+        &mut self,
+        record: Option<&Record<'_>>,
+        header: &Header,
+        place: Place,
+        batch: Option<Arc<str>>,
+    ) {
+        let Some(source) = self.sources.last() else { return };
+        for fault in self.faults.0.drain(..) {
+            let found = fault
+                .column
+                .zip(record)
+                .map(|(index, record)| record.cell(index))
+                .filter(|cell| !cell.trim_ascii().is_empty())
+                .map(Found::new);
+            let column = fault
+                .column
+                .map(|index| ColumnRef { name: header.names[index].clone(), number: index + 1 });
+            self.problems.push(Problem {
+                severity: fault.severity,
+                source: source.clone(),
+                place: Some(place),
+                batch: batch.clone(),
+                column,
+                found,
+                kind: fault.kind,
+            });
+        }
+    }
+}
+
+fn reading_of(row: &Row<'_>) -> Reading {
+    Reading { dough_c: row.get(Number::DoughC), development: row.get(Number::Development) }
+}

@@ -1,0 +1,168 @@
+//! What can only be told once every row is read.
+
+use std::sync::Arc;
+
+use kneadfit::batch::{BatchLog, validate};
+
+use crate::assemble::{Assembler, Machine};
+use crate::options::Purpose;
+use crate::problem::{Place, Problem, ProblemKind, Severity};
+use crate::result::{LogRead, MachineLog, Outcome, RowRef};
+
+/// A charge so many times the middle one, or so small a part of it, is doubted:
+/// grams among kilograms are a factor of a thousand.
+const UNLIKE: f64 = 200.0;
+
+/// Closes the logs: drops the batches that cannot be used and tells every row its place.
+pub(crate) fn finish(assembler: Assembler) -> LogRead {
+    let Assembler { options, mut problems, mut rows, sources, machines, .. } = assembler;
+    // Where each batch of each machine went: its new index, or the problem that dropped it.
+    let mut moved: Vec<(usize, Vec<Result<usize, usize>>)> = Vec::with_capacity(machines.len());
+    let mut logs: Vec<MachineLog> = Vec::new();
+    for mut machine in machines {
+        let dropped = dropped(&machine, &rows, &sources, options.purpose);
+        let mut fates = Vec::with_capacity(machine.batches.len());
+        let mut kept = 0;
+        let mut drops = dropped.into_iter().peekable();
+        for index in 0..machine.batches.len() {
+            match drops.next_if(|(batch, _)| *batch == index) {
+                Some((_, kind)) => {
+                    let row = &rows[machine.first_rows[index]];
+                    fates.push(Err(problems.len()));
+                    problems.push(of_row(row, &sources, Severity::Error, kind));
+                }
+                None => {
+                    fates.push(Ok(kept));
+                    kept += 1;
+                }
+            }
+        }
+        doubt_charges(&machine, &fates, &rows, &sources, &mut problems);
+        let mut index = 0;
+        machine.batches.retain(|_| {
+            index += 1;
+            fates[index - 1].is_ok()
+        });
+        moved.push((logs.len(), fates));
+        if !machine.batches.is_empty() {
+            let (machine, speeds, batches) = (machine.name, machine.speeds, machine.batches);
+            let log = BatchLog { machine, speeds, batches };
+            let mut starts = Vec::with_capacity(log.batches.len() + 1);
+            let mut start = 0;
+            starts.push(start);
+            for batch in &log.batches {
+                start += batch.stages.len();
+                starts.push(start);
+            }
+            logs.push(MachineLog { log, starts, stage_rows: vec![0; start] });
+        }
+    }
+    for (index, row) in rows.iter_mut().enumerate() {
+        let Outcome::Used { machine, batch, stage } = row.outcome else { continue };
+        let (machine, fates) = (moved[machine].0, &moved[machine].1);
+        row.outcome = match fates[batch] {
+            Ok(batch) => {
+                let log = &mut logs[machine];
+                log.stage_rows[log.starts[batch] + stage] = index;
+                Outcome::Used { machine, batch, stage }
+            }
+            Err(problem) => Outcome::SetAside { problem },
+        };
+    }
+    LogRead { machines: logs, problems, rows, sources }
+}
+
+/// The batches of a machine that cannot be used after all, in order, and why.
+fn dropped(
+    machine: &Machine,
+    rows: &[RowRef],
+    sources: &[Arc<str>],
+    purpose: Purpose,
+) -> Vec<(usize, ProblemKind)> {
+    let mut dropped = Vec::new();
+    let copies = Copies::of(machine, rows);
+    for (index, batch) in machine.batches.iter().enumerate() {
+        let read = batch
+            .stages
+            .iter()
+            .any(|stage| stage.reading.dough_c.is_some() || stage.reading.development.is_some());
+        let kind = if purpose == Purpose::Calibrating && !read {
+            ProblemKind::NothingRead
+        } else if let Some(first) = copies.earlier(machine, rows, index) {
+            let row = &rows[machine.first_rows[first]];
+            ProblemKind::RepeatedBatch { source: sources[row.source].clone(), line: row.line }
+        } else if let Err(error) = validate(batch, &machine.speeds) {
+            ProblemKind::Refused { error }
+        } else {
+            continue;
+        };
+        dropped.push((index, kind));
+    }
+    dropped
+}
+
+/// Batches of one name by name, where a machine's batches come from several files.
+struct Copies<'a>(std::collections::HashMap<&'a str, Vec<usize>>);
+
+impl<'a> Copies<'a> {
+    fn of(machine: &'a Machine, rows: &[RowRef]) -> Self {
+        let mut by_name = std::collections::HashMap::<_, Vec<_>>::new();
+        let mut files = machine.first_rows.iter().map(|&row| rows[row].source);
+        let first = files.next();
+        if files.any(|file| Some(file) != first) {
+            for (index, batch) in machine.batches.iter().enumerate() {
+                by_name.entry(&*batch.id).or_default().push(index);
+            }
+        }
+        Self(by_name)
+    }
+
+    /// An equal batch of an earlier file.
+    fn earlier(&self, machine: &Machine, rows: &[RowRef], index: usize) -> Option<usize> {
+        let batch = &machine.batches[index];
+        let file = |index: usize| rows[machine.first_rows[index]].source;
+        self.0
+            .get(&*batch.id)?
+            .iter()
+            .copied()
+            .take_while(|&other| file(other) < file(index))
+            .find(|&other| machine.batches[other] == *batch)
+    }
+}
+
+/// Doubts the charges that are quite unlike the machine's others.
+fn doubt_charges(
+    machine: &Machine,
+    fates: &[Result<usize, usize>],
+    rows: &[RowRef],
+    sources: &[Arc<str>],
+    problems: &mut Vec<Problem>,
+) {
+    let kept = || machine.batches.iter().enumerate().filter(|(index, _)| fates[*index].is_ok());
+    let mut masses: Vec<f64> = kept().map(|(_, batch)| batch.charge.mass_kg()).collect();
+    if masses.is_empty() {
+        return;
+    }
+    let middle = masses.len() / 2;
+    let median_kg = *masses.select_nth_unstable_by(middle, f64::total_cmp).1;
+    for (index, batch) in kept() {
+        let charge_kg = batch.charge.mass_kg();
+        if charge_kg > UNLIKE * median_kg || charge_kg * UNLIKE < median_kg {
+            let row = &rows[machine.first_rows[index]];
+            let kind = ProblemKind::UnlikeOtherCharges { charge_kg, median_kg };
+            problems.push(of_row(row, sources, Severity::Doubt, kind));
+        }
+    }
+}
+
+fn of_row(row: &RowRef, sources: &[Arc<str>], severity: Severity, kind: ProblemKind) -> Problem {
+    Problem {
+        severity,
+        source: sources[row.source].clone(),
+        place: Some(Place { line: row.line, row: row.row }),
+        batch: row.batch.clone(),
+        column: None,
+        found: None,
+        kind,
+    }
+}

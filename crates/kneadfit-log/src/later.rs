@@ -1,0 +1,141 @@
+//! A later reading of a batch: what it may repeat, and what was mixed since.
+
+use kneadfit::batch::{Batch, Reading};
+use kneadfit::charge::Phase;
+
+use crate::cell::Found;
+use crate::columns::{Header, Number};
+use crate::decimal::Decimal;
+use crate::formula::said_of;
+use crate::problem::ProblemKind;
+use crate::records::Record;
+use crate::row::{Faults, Row};
+
+/// Minutes at each of the header's speeds up to a batch's latest row.
+pub(crate) struct Totals(Vec<Total>);
+
+#[derive(Clone, Copy)]
+struct Total {
+    minutes: f64,
+    /// The same in decimals; `None` where they are too many.
+    exact: Option<Decimal>,
+}
+
+impl Totals {
+    /// Those of a batch of which only the first row is read: its minutes as they are.
+    pub(crate) fn of_first_stage(batch: &Batch, header: &Header) -> Self {
+        Self(
+            header
+                .speeds
+                .iter()
+                .map(|speed| {
+                    let minutes = batch.minutes_at(speed);
+                    Total { minutes, exact: Decimal::of(minutes) }
+                })
+                .collect(),
+        )
+    }
+}
+
+/// A later row of a batch.
+pub(crate) struct Later<'a, 'r> {
+    pub(crate) record: &'a Record<'r>,
+    pub(crate) header: &'a Header,
+    pub(crate) row: &'a Row<'r>,
+    pub(crate) minutes: &'a [Option<f64>],
+    pub(crate) first_line: u64,
+    pub(crate) latest_line: u64,
+}
+
+impl Later<'_, '_> {
+    /// What stands on the first row may be repeated, not changed. Room and bowl
+    /// do change while a dough is mixed: the model takes them as at the start,
+    /// which is said and no fault.
+    pub(crate) fn check_repeats(&self, batch: &Batch, faults: &mut Faults) {
+        let line = self.first_line;
+        for number in Number::ALL {
+            let Some(value) = self.row.get(number) else { continue };
+            let Some(first) = said_of(&batch.charge, number) else { continue };
+            if first == Some(value) || (first.is_none() && value == 0.0 && is_mass(number)) {
+                continue;
+            }
+            let first = first.map(|value| Found::new(value.to_string().as_bytes()));
+            let kind = ProblemKind::Contradiction { first, line };
+            let column = self.header.position(number);
+            match number {
+                Number::RoomC | Number::BowlC => faults.doubt(column, kind),
+                _ => faults.error(column, kind),
+            }
+        }
+        if let Some(name) = self.row.flour
+            && batch.charge.flour_name.as_deref() != Some(name)
+        {
+            let first = batch.charge.flour_name.as_ref().map(|name| Found::new(name.as_bytes()));
+            let kind = ProblemKind::Contradiction { first, line };
+            faults.error(self.header.flour, kind);
+        }
+    }
+
+    /// What was mixed since the latest row; a blank cell: nothing at that speed.
+    /// `None`, with the fault said, where the totals do not follow that row's.
+    pub(crate) fn phases_since(
+        &self,
+        totals: &mut Totals,
+        latest: Option<Reading>,
+        reading: Reading,
+        faults: &mut Faults,
+    ) -> Option<Vec<Phase>> {
+        let mut phases = Vec::new();
+        let mut now = totals.0.clone();
+        for (speed, total) in self.minutes.iter().enumerate() {
+            let Some(minutes) = *total else { continue };
+            let column = self.header.speed_columns[speed];
+            let before = totals.0[speed];
+            if minutes < before.minutes {
+                let kind =
+                    ProblemKind::MinutesDown { before_min: before.minutes, line: self.latest_line };
+                faults.error(Some(column), kind);
+                continue;
+            }
+            let text = std::str::from_utf8(self.record.cell(column)).ok();
+            let exact = text.and_then(Decimal::parse).or_else(|| Decimal::of(minutes));
+            let since = match (exact, before.exact) {
+                (Some(now), Some(before)) => now.minus(before).map(Decimal::to_f64),
+                _ => None,
+            };
+            let since = since.unwrap_or(minutes - before.minutes);
+            if since > 0.0 {
+                phases.push(Phase { speed: self.header.speeds[speed].clone(), minutes: since });
+            }
+            now[speed] = Total { minutes, exact };
+        }
+        if phases.is_empty() && !faults.any_error() {
+            let line = self.latest_line;
+            match latest {
+                // The same reading twice would count as twice the evidence.
+                Some(latest) if latest == reading => {
+                    faults.error(None, ProblemKind::RepeatedRow { line });
+                }
+                Some(latest) if both_read(latest, reading) => {
+                    faults.doubt(None, ProblemKind::SameMoment { line });
+                }
+                _ => {}
+            }
+        }
+        if faults.any_error() {
+            return None;
+        }
+        totals.0 = now;
+        Some(phases)
+    }
+}
+
+/// Whether two readings read the same quantity.
+fn both_read(one: Reading, other: Reading) -> bool {
+    (one.dough_c.is_some() && other.dough_c.is_some())
+        || (one.development.is_some() && other.development.is_some())
+}
+
+fn is_mass(number: Number) -> bool {
+    number.name().ends_with("_kg")
+}

@@ -1,0 +1,68 @@
+//! What of a log is read, and what for.
+
+use std::sync::Arc;
+
+use jiff::civil::Date;
+
+/// What the log is read for.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Purpose {
+    /// To learn from its readings: a batch of which nothing was read is set aside.
+    #[default]
+    Calibrating,
+    /// To say what its batches will read: `dough_c` and `development` may be blank.
+    Forecasting,
+}
+
+/// Which rows are read, and what for. The default takes every row, to calibrate.
+///
+/// # Examples
+///
+/// ```
+/// use kneadfit_log::{Purpose, ReadOptions};
+///
+/// let options = ReadOptions::default()
+///     .only_machine("spiral")
+///     .since(jiff::civil::date(2026, 3, 1));
+/// assert_eq!(options.purpose, Purpose::Calibrating);
+/// ```
+#[derive(Clone, Debug, Default, PartialEq)]
+#[non_exhaustive]
+pub struct ReadOptions {
+    /// What the log is read for.
+    pub purpose: Purpose,
+    /// The only machine whose rows are wanted; `None`: all.
+    pub machine: Option<Arc<str>>,
+    /// The first day wanted; `None`: from the beginning.
+    pub since: Option<Date>,
+    /// The last day wanted; `None`: to the end.
+    pub until: Option<Date>,
+}
+
+impl ReadOptions {
+    /// The options of a log whose batches are to be forecast.
+    pub fn forecasting() -> Self {
+        Self { purpose: Purpose::Forecasting, ..Self::default() }
+    }
+
+    /// Leaves out the rows of every other machine.
+    #[must_use]
+    pub fn only_machine(mut self, machine: impl Into<Arc<str>>) -> Self {
+        self.machine = Some(machine.into());
+        self
+    }
+
+    /// Leaves out the batches mixed before a day.
+    #[must_use]
+    pub fn since(mut self, day: Date) -> Self {
+        self.since = Some(day);
+        self
+    }
+
+    /// Leaves out the batches mixed after a day.
+    #[must_use]
+    pub fn until(mut self, day: Date) -> Self {
+        self.until = Some(day);
+        self
+    }
+}

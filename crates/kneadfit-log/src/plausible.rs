@@ -1,0 +1,132 @@
+//! Whether what a row says can be, in a kitchen.
+//!
+//! The rule: what physics or any dough rules out is an error and the row is set
+//! aside, since a fit would believe it; what is merely unlikely is a doubt, said
+//! and used. Most rules hold for batches with flour only. A batch without, water
+//! or a block of metal, is an experiment in physics: it may be at the boil.
+
+use kneadfit::batch::Reading;
+use kneadfit::charge::{Charge, Material};
+use kneadfit::units::PhysicalConstants;
+
+use crate::columns::{Header, Number};
+use crate::ice::short_of_melting_kj;
+use crate::problem::ProblemKind;
+use crate::row::{Faults, Row};
+
+/// Temperatures that go with flour, °C: above, starch gelatinises and the heat
+/// model no longer holds; below, the kitchen is a freezer. Liquid water just
+/// below zero is a thermometer's error. 60 °F and more in a °C column fall
+/// outside wherever the true range ends lower.
+const WITH_FLOUR_C: [(Number, f64, f64); 7] = [
+    (Number::FlourC, -30.0, 50.0),
+    (Number::WaterC, -1.0, 60.0),
+    (Number::PrefermentC, -30.0, 50.0),
+    (Number::OtherC, -30.0, 70.0),
+    (Number::RoomC, -20.0, 50.0),
+    (Number::BowlC, -30.0, 60.0),
+    (Number::DoughC, -5.0, 60.0),
+];
+
+/// Water a kg of flour: from the driest pasta dough to a thin batter.
+const HYDRATION: (f64, f64) = (0.3, 2.0);
+
+/// Salt a kg of flour: ten times a usual dough's.
+const MOST_SALT: f64 = 0.2;
+
+/// How far below all its ingredients a dough may read: two thermometers' errors, K.
+const COLDER_BY_K: f64 = 1.0;
+
+/// A total of minutes at one speed beyond which seconds are suspected.
+const LONG_MIXING_MIN: f64 = 120.0;
+
+/// Looks over a batch's first row.
+pub(crate) fn check_charge(row: &Row<'_>, charge: &Charge, header: &Header, faults: &mut Faults) {
+    if charge.ingredients.iter().any(|i| i.material == Material::Ice)
+        && let Some(short_kj) = short_of_melting_kj(charge, &PhysicalConstants::default())
+    {
+        faults.error(header.position(Number::IceKg), ProblemKind::IceNotMelted { short_kj });
+    }
+    let flour_kg = charge.flour_kg();
+    if flour_kg <= 0.0 {
+        return;
+    }
+    for (number, least_c, most_c) in WITH_FLOUR_C {
+        if number == Number::DoughC {
+            continue;
+        }
+        if row.get(number).is_some_and(|value| !(least_c..=most_c).contains(&value)) {
+            let kind = ProblemKind::NotADoughTemperature { least_c, most_c };
+            faults.error(header.position(number), kind);
+        }
+    }
+    let hydration = charge.water_kg() / flour_kg;
+    let (least, most) = HYDRATION;
+    // Milk and eggs are logged as other: their water is not known here.
+    let other = charge.ingredients.iter().any(|i| matches!(i.material, Material::Other { .. }));
+    let fat = charge.ingredients.iter().any(|i| i.material == Material::Fat);
+    if hydration == 0.0 {
+        if !other && !fat {
+            faults.doubt(header.position(Number::WaterKg), ProblemKind::NoWater);
+        }
+    } else if hydration > most || (hydration < least && !other) {
+        faults.error(None, ProblemKind::Hydration { hydration, least, most });
+    }
+    let share = charge.mass_of_kg(|m| *m == Material::Salt) / flour_kg;
+    if share > MOST_SALT {
+        let kind = ProblemKind::Salt { share, most: MOST_SALT };
+        faults.error(header.position(Number::SaltKg), kind);
+    }
+}
+
+/// Looks over what a row read of a batch.
+pub(crate) fn check_reading(
+    reading: &Reading,
+    minutes: &[Option<f64>],
+    charge: &Charge,
+    header: &Header,
+    faults: &mut Faults,
+) {
+    let with_flour = charge.flour_kg() > 0.0;
+    if with_flour {
+        for (speed, total) in minutes.iter().enumerate() {
+            let resting = &*header.speeds[speed] == kneadfit::charge::REST;
+            if !resting && total.is_some_and(|minutes| minutes > LONG_MIXING_MIN) {
+                let kind = ProblemKind::LongMixing { most_min: LONG_MIXING_MIN };
+                faults.doubt(Some(header.speed_columns[speed]), kind);
+            }
+        }
+    }
+    let Some(dough_c) = reading.dough_c else { return };
+    let column = header.position(Number::DoughC);
+    let (_, least_c, most_c) = WITH_FLOUR_C[WITH_FLOUR_C.len() - 1];
+    if with_flour && !(least_c..=most_c).contains(&dough_c) {
+        faults.error(column, ProblemKind::NotADoughTemperature { least_c, most_c });
+    } else if let Some(coldest_c) = coldest_possible_c(charge)
+        && dough_c < coldest_c - COLDER_BY_K
+    {
+        faults.error(column, ProblemKind::ColderThanEverything { coldest_c });
+    }
+}
+
+/// The coldest that a dough can be, °C: as the coldest of ingredients, bowl and
+/// room, less what salt and sugar take up as they dissolve. `None` with ice in it.
+fn coldest_possible_c(charge: &Charge) -> Option<f64> {
+    let constants = PhysicalConstants::default();
+    let mut coldest_c = charge.room_c.min(charge.bowl_c.unwrap_or(charge.room_c));
+    let (mut dissolving_kj, mut capacity_kj_per_k) = (0.0, 0.0);
+    for ingredient in &charge.ingredients {
+        coldest_c = coldest_c.min(ingredient.temperature_c);
+        let m = ingredient.mass_kg;
+        match ingredient.material {
+            Material::Ice => return None,
+            Material::Salt => dissolving_kj += m * constants.salt_solution_kj_per_kg,
+            Material::Sugar => dissolving_kj += m * constants.sugar_solution_kj_per_kg,
+            Material::Water => capacity_kj_per_k += m * constants.water_kj_per_kg_k,
+            // The rest holds heat too: left out, the limit is on the generous side.
+            _ => {}
+        }
+    }
+    let drop_k = if capacity_kj_per_k > 0.0 { dissolving_kj / capacity_kj_per_k } else { 0.0 };
+    Some(coldest_c - drop_k)
+}

@@ -1,0 +1,305 @@
+//! What is wrong with a log: where, what was found, what was expected, and what
+//! to write instead. Fields, not prose; the prose is made of them in one place.
+
+mod text;
+
+use std::sync::Arc;
+
+use kneadfit::batch::BatchError;
+use serde::ser::SerializeStruct;
+use serde::{Serialize, Serializer};
+
+pub use crate::cell::Found;
+
+/// How much a problem matters.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Severity {
+    /// Unlikely, but possible: the row is used, and it is said.
+    Doubt,
+    /// Impossible or unreadable: the row is set aside, or the whole file where
+    /// the problem has no row.
+    Error,
+}
+
+/// A data row in its file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+pub struct Place {
+    /// Line on which the row begins, as an editor counts: the first is 1.
+    pub line: u64,
+    /// Number of the data row: the first with something in it under the header is 1.
+    pub row: u64,
+}
+
+/// A column of a file.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct ColumnRef {
+    /// Its header, as written.
+    pub name: Arc<str>,
+    /// Its number from the left; the first is 1.
+    pub number: usize,
+}
+
+/// One thing that is wrong, or doubtful, in a log.
+///
+/// `Display` renders it as a block of lines that a baker can act on; it
+/// serializes with its fields and the same words.
+///
+/// # Examples
+///
+/// ```
+/// use kneadfit_log::{ReadOptions, read_log};
+///
+/// let text = "batch,flour_kg,flour_c,water_kg,water_c,room_c,dough_c\n\
+///             1,10,75,6.5,12,24,21\n";
+/// let read = read_log("kitchen.csv", "spiral", text.as_bytes(), &ReadOptions::default());
+/// assert_eq!(
+///     read.problems[0].to_string(),
+///     "kitchen.csv, line 2 (row 1), batch 1, column flour_c (3rd): error\n  \
+///      found:    75\n  \
+///      expected: a temperature of -30 to 50 °C, as there is flour in the batch\n  \
+///      hint:     75 °F is 23.9 °C: write 23.9 if it was read in °F\n  \
+///      so:       the row is set aside"
+/// );
+/// ```
+#[derive(Clone, Debug, PartialEq)]
+#[non_exhaustive]
+pub struct Problem {
+    /// Whether the row is still used.
+    pub severity: Severity,
+    /// Name of the file, as the caller gave it.
+    pub source: Arc<str>,
+    /// The data row; `None`: the problem is that of the whole file.
+    pub place: Option<Place>,
+    /// The batch as the row names it; `None`: not known or not of a row.
+    pub batch: Option<Arc<str>>,
+    /// The column; `None`: the problem is not that of one cell.
+    pub column: Option<ColumnRef>,
+    /// What the cell held; `None`: nothing, or it is not of one cell.
+    pub found: Option<Found>,
+    /// What it is.
+    pub kind: ProblemKind,
+}
+
+/// What can be wrong with a log.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum ProblemKind {
+    /// The file has not even a header.
+    EmptyFile,
+    /// The file has a header and no row under it.
+    NoRows,
+    /// Reading stopped: the rows before are kept.
+    Unreadable {
+        /// What the system said.
+        reason: String,
+    },
+    /// A column without which no row can be used.
+    MissingColumn {
+        /// Its name.
+        name: &'static str,
+        /// What seems to part the columns, where it is not a comma.
+        separator: Option<char>,
+    },
+    /// Two columns of one name: which one holds, only the baker can say.
+    ColumnTwice {
+        /// Number of the first of them.
+        first: usize,
+    },
+    /// A column that this crate does not know; it is not read.
+    UnknownColumn {
+        /// The known column that it most looks like.
+        nearest: Option<String>,
+    },
+    /// `minutes_` without a readable name of a speed behind it.
+    SpeedName,
+    /// A column of minutes in which no row of the file has anything.
+    SpeedNeverLogged {
+        /// The speed's name.
+        speed: Arc<str>,
+    },
+
+    /// A row with more or fewer cells than the header.
+    CellCount {
+        /// Cells of the row.
+        cells: usize,
+        /// Cells of the header.
+        columns: usize,
+        /// Lines of the file that the row spans.
+        lines: u64,
+    },
+    /// The file ended inside a quoted cell.
+    UnclosedQuote {
+        /// Lines of the file that the row spans.
+        lines: u64,
+    },
+    /// A cell that is not text in UTF-8.
+    NotUtf8,
+    /// A cell that is neither blank nor a number.
+    NotANumber {
+        /// The number that it is with a point for its comma.
+        with_point: Option<f64>,
+    },
+    /// Not a number, an infinity, or beyond what a number can hold.
+    NotFinite,
+    /// A number outside what can physically be.
+    OutOfRange {
+        /// The least that is possible.
+        least: f64,
+        /// The most that is possible.
+        most: f64,
+    },
+    /// A temperature that a batch with flour does not have.
+    NotADoughTemperature {
+        /// The least that is taken, °C.
+        least_c: f64,
+        /// The most that is taken, °C.
+        most_c: f64,
+    },
+    /// Not a day of the calendar as `2026-03-14`.
+    NotADate,
+    /// A blank cell that another cell of the row needs.
+    Blank {
+        /// The column that needs it; `None`: every row does.
+        needed_by: Option<&'static str>,
+    },
+    /// A temperature for an ingredient of which no mass is given.
+    MassMissing {
+        /// The column of the mass.
+        mass: &'static str,
+    },
+    /// Nothing is in the bowl.
+    EmptyBowl,
+    /// Flour, and nothing that wets it.
+    NoWater,
+    /// More or less water a kg of flour than makes a dough.
+    Hydration {
+        /// Water of every source a kg of flour.
+        hydration: f64,
+        /// The least that is taken.
+        least: f64,
+        /// The most that is taken.
+        most: f64,
+    },
+    /// More salt than any dough has.
+    Salt {
+        /// Salt, kg a kg of flour.
+        share: f64,
+        /// The most that is taken.
+        most: f64,
+    },
+    /// A dough colder than all that it was made of, without ice.
+    ColderThanEverything {
+        /// The coldest of ingredients, bowl and room, °C.
+        coldest_c: f64,
+    },
+    /// The heat in the batch cannot melt its ice.
+    IceNotMelted {
+        /// The heat that is missing, kJ.
+        short_kj: f64,
+    },
+    /// A mixing time that no dough gets.
+    LongMixing {
+        /// The most that is taken without a word, minutes.
+        most_min: f64,
+    },
+    /// A charge quite unlike the machine's others.
+    UnlikeOtherCharges {
+        /// Its mass, kg.
+        charge_kg: f64,
+        /// The machine's middle charge, kg.
+        median_kg: f64,
+    },
+
+    /// Total minutes that are less than at an earlier reading of the batch.
+    MinutesDown {
+        /// Total at the earlier reading, minutes.
+        before_min: f64,
+        /// The line of that reading.
+        line: u64,
+    },
+    /// A later reading that contradicts the batch's first row.
+    Contradiction {
+        /// What the first row says; `None`: blank.
+        first: Option<Found>,
+        /// The first row's line.
+        line: u64,
+    },
+    /// A row that says what an earlier row said.
+    RepeatedRow {
+        /// That row's line.
+        line: u64,
+    },
+    /// A second, different reading after the same minutes.
+    SameMoment {
+        /// The other reading's line.
+        line: u64,
+    },
+    /// A later reading of a batch whose first row was set aside.
+    FirstRowSetAside {
+        /// The first row's line.
+        line: u64,
+    },
+    /// A batch of which nothing was read: it cannot teach anything.
+    NothingRead,
+    /// A batch without a date, where a span of dates is asked for.
+    Undated,
+    /// A blank machine in a file that names machines in other rows.
+    MachineBlank {
+        /// The machine that the row is counted to.
+        taken_as: Arc<str>,
+    },
+    /// A batch that an earlier file holds already, number for number.
+    RepeatedBatch {
+        /// That file.
+        source: Arc<str>,
+        /// The line in it.
+        line: u64,
+    },
+    /// Refused by the model for a reason that no other kind names.
+    Refused {
+        /// Why.
+        #[serde(serialize_with = "as_words")]
+        error: BatchError,
+    },
+}
+
+fn as_words<S: Serializer>(error: &BatchError, serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.collect_str(error)
+}
+
+impl Problem {
+    /// What would have been right, in words.
+    pub fn expected(&self) -> String {
+        text::expected(self)
+    }
+
+    /// What to write instead, or where to look; `None`: nothing to add.
+    pub fn hint(&self) -> Option<String> {
+        text::hint(self)
+    }
+
+    /// What became of the row, the column or the file.
+    pub fn consequence(&self) -> &'static str {
+        text::consequence(self)
+    }
+}
+
+impl Serialize for Problem {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut fields = serializer.serialize_struct("Problem", 11)?;
+        fields.serialize_field("severity", &self.severity)?;
+        fields.serialize_field("source", &self.source)?;
+        fields.serialize_field("line", &self.place.map(|p| p.line))?;
+        fields.serialize_field("row", &self.place.map(|p| p.row))?;
+        fields.serialize_field("batch", &self.batch)?;
+        fields.serialize_field("column", &self.column.as_ref().map(|c| &c.name))?;
+        fields.serialize_field("column_number", &self.column.as_ref().map(|c| c.number))?;
+        fields.serialize_field("found", &self.found)?;
+        fields.serialize_field("expected", &self.expected())?;
+        fields.serialize_field("hint", &self.hint())?;
+        fields.serialize_field("problem", &self.kind)?;
+        fields.end()
+    }
+}
