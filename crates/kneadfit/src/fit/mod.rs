@@ -1,11 +1,13 @@
 //! The fit: whitened residuals, the solver and its outcome.
 
+mod development;
 mod gram;
 mod heat;
 mod linearisation;
 mod mode;
 mod whitening;
 
+pub use development::DevelopmentReadings;
 pub use gram::Gram;
 pub use heat::HeatReadings;
 pub use linearisation::{BatchRows, Linearisation, Readings};

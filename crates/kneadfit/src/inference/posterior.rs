@@ -81,16 +81,18 @@ impl Posterior {
         // The median of the half-normal prior stands for the scatter until it is fitted.
         let tau = 0.674_489_750_196_082 * assumptions.scatter_scale;
 
-        let mut outcome = find_mode(
-            readings, &priors, &medians, tau, &mut c, &mut w, &mut fitted,
-        )?;
-        if assumptions.loss.is_some() && suspect_startling(&w, &mut c, tau).ok_or(FitError::NotFinite)? {
+        let mut outcome = find_mode(readings, &priors, &medians, tau, &mut c, &mut w, &mut fitted)?;
+        if assumptions.loss.is_some()
+            && suspect_startling(&w, &mut c, tau).ok_or(FitError::NotFinite)?
+        {
             outcome = find_mode(readings, &priors, &medians, tau, &mut c, &mut w, &mut fitted)?;
         }
-        let grid = scatter::place(&mut c, &w, assumptions.scatter_scale).ok_or(FitError::NotFinite)?;
+        let grid =
+            scatter::place(&mut c, &w, assumptions.scatter_scale).ok_or(FitError::NotFinite)?;
         let tau = grid[4].exp();
         outcome = find_mode(readings, &priors, &medians, tau, &mut c, &mut w, &mut fitted)?;
-        let grid = scatter::place(&mut c, &w, assumptions.scatter_scale).ok_or(FitError::NotFinite)?;
+        let grid =
+            scatter::place(&mut c, &w, assumptions.scatter_scale).ok_or(FitError::NotFinite)?;
         let mut nodes;
         let mut step;
         let mut covariance;
@@ -107,18 +109,26 @@ impl Posterior {
             for (k, &(index, prior_spread)) in priors.iter().enumerate() {
                 fitted[index] += prior_spread * step[k];
             }
-            if moved < 1e-3 || rounds == std::env::var("RR").map_or(5, |v| v.parse().unwrap()) { break; }
+            if moved < 1e-3 || rounds == std::env::var("RR").map_or(5, |v| v.parse().unwrap()) {
+                break;
+            }
             linearise(readings, &mut w, &priors, &medians, &fitted)?;
         }
         linearise(readings, &mut w, &priors, &medians, &fitted)?;
         c.settle(&w, tau);
         step.fill(0.0);
-        let shift = if std::env::var("NOSHIFT").is_ok() { vec![0.0; p] } else { super::skew::mean_shift(readings, &mut c, &mut w, &priors, &fitted, &covariance, tau).ok_or(FitError::NotFinite)? };
+        let shift = if std::env::var("NOSHIFT").is_ok() {
+            vec![0.0; p]
+        } else {
+            super::skew::mean_shift(readings, &mut c, &mut w, &priors, &fitted, &covariance, tau)
+                .ok_or(FitError::NotFinite)?
+        };
         for (k, &(index, prior_spread)) in priors.iter().enumerate() {
             fitted[index] += prior_spread * (step[k] + shift[k]);
         }
         linearise(readings, &mut w, &priors, &medians, &fitted)?;
-        let _ = &mut outcome; let _ = &mut rounds;
+        let _ = &mut outcome;
+        let _ = &mut rounds;
         for i in 0..p {
             for j in 0..p {
                 covariance[i * p + j] *= priors[i].1 * priors[j].1;

@@ -107,7 +107,10 @@ pub(crate) fn mean_shift(
     }
     Some(
         (0..p)
-            .map(|i| -0.5 * std::env::var("SH").map_or(1.0, |v| v.parse::<f64>().unwrap()) * (0..p).map(|j| covariance[i * p + j] * pull[j]).sum::<f64>())
+            .map(|i| {
+                -0.5 * std::env::var("SH").map_or(1.0, |v| v.parse::<f64>().unwrap())
+                    * (0..p).map(|j| covariance[i * p + j] * pull[j]).sum::<f64>()
+            })
             .collect(),
     )
 }

@@ -1,0 +1,200 @@
+//! The development grades of a log as readings of the dose model.
+
+use std::sync::Arc;
+
+use super::linearisation::{Linearisation, Readings};
+use crate::batch::{BatchError, BatchLog};
+use crate::development::{
+    DevelopmentCoefficients, DoseWalk, FULL_GRADE, grade_of_dose, grade_slope,
+};
+use crate::prior::{Coefficient, Scale};
+use crate::thermal::{HeatCoefficients, HeatModel, HeatTerms, Uncertainties};
+
+/// A logged grade from here on says "at least full".
+const LOGGED_AS_FULL: f64 = 0.995;
+
+/// The logged grades of one machine, prepared for fitting on a heat balance that has
+/// been fitted before.
+#[derive(Clone, Debug)]
+pub struct DevelopmentReadings {
+    model: HeatModel,
+    heat: HeatCoefficients,
+    uncertainties: Uncertainties,
+    /// Standard deviation of the dough temperature's forecast, K: how far the path may
+    /// be off.
+    path_k: f64,
+    scales: Vec<Scale>,
+    coefficients: DevelopmentCoefficients,
+    natural: Vec<f64>,
+    walk: DoseWalk,
+    batches: Vec<(HeatTerms, Option<usize>)>,
+    in_log: Vec<u32>,
+    stages: Vec<u32>,
+    offsets: Vec<u32>,
+    observed: Vec<f64>,
+}
+
+impl DevelopmentReadings {
+    /// Prepares the batches of `log` in which a grade was given. `flours` are those with
+    /// a relative rate of their own; every other flour counts as the reference flour.
+    ///
+    /// # Errors
+    ///
+    /// The first batch that cannot be: see [`BatchError`].
+    #[expect(clippy::too_many_arguments, reason = "what a heat fit hands on, each once")]
+    pub fn new(
+        model: HeatModel,
+        heat: HeatCoefficients,
+        path_k: f64,
+        uncertainties: Uncertainties,
+        log: &BatchLog,
+        flours: &[Arc<str>],
+        table: &[Coefficient],
+    ) -> Result<Self, BatchError> {
+        let speeds = log.speeds.len();
+        let mut readings = Self {
+            model,
+            heat,
+            uncertainties,
+            path_k,
+            scales: table.iter().map(|c| c.scale).collect(),
+            coefficients: DevelopmentCoefficients::typical(speeds, flours.len()),
+            natural: vec![0.0; table.len()],
+            walk: DoseWalk::new(speeds, flours.len()),
+            batches: Vec::new(),
+            in_log: Vec::new(),
+            stages: Vec::new(),
+            offsets: vec![0],
+            observed: Vec::new(),
+        };
+        for (index, batch) in log.batches.iter().enumerate() {
+            // Without flour there is no gluten, whatever was graded.
+            if batch.charge.flour_kg() <= 0.0 {
+                continue;
+            }
+            let before = readings.stages.len();
+            for (stage, grade) in batch
+                .stages
+                .iter()
+                .enumerate()
+                .filter_map(|(i, s)| Some((i, s.reading.development?)))
+            {
+                readings.stages.push(stage as u32);
+                readings.observed.push(grade);
+            }
+            if readings.stages.len() > before {
+                let name = batch.charge.flour_name.as_ref();
+                let flour = name.and_then(|n| flours.iter().position(|f| f == n));
+                let terms = HeatTerms::new(&readings.model, batch, &log.speeds)?;
+                readings.batches.push((terms, flour));
+                readings.in_log.push(index as u32);
+                readings.offsets.push(readings.stages.len() as u32);
+            }
+        }
+        Ok(readings)
+    }
+
+    /// For each batch that is fitted, its place in the log.
+    pub fn in_log(&self) -> &[u32] {
+        &self.in_log
+    }
+
+    /// Stage within its batch of each reading, and the grade given.
+    pub fn observed(&self) -> impl Iterator<Item = (u32, f64)> + '_ {
+        self.stages.iter().copied().zip(self.observed.iter().copied())
+    }
+
+    fn set(&mut self, fitted: &[f64]) -> bool {
+        for ((natural, scale), &value) in self.natural.iter_mut().zip(&self.scales).zip(fitted) {
+            *natural = scale.natural(value);
+        }
+        self.coefficients.set_from(&self.natural);
+        self.natural.iter().all(|v| v.is_finite())
+    }
+}
+
+/// Residual of a grade; `None` where a grade of "at least full" is met by the model.
+fn residual(predicted: f64, observed: f64) -> Option<f64> {
+    if observed < LOGGED_AS_FULL {
+        Some(predicted - observed)
+    } else {
+        (predicted < FULL_GRADE).then_some(predicted - FULL_GRADE)
+    }
+}
+
+impl Readings for DevelopmentReadings {
+    fn shape(&self) -> Linearisation {
+        Linearisation::with_shape(
+            self.scales.len(),
+            self.offsets.windows(2).map(|w| (w[1] - w[0]) as usize),
+        )
+    }
+
+    fn evaluate(&mut self, fitted: &[f64], _: bool, into: &mut Linearisation) -> bool {
+        if !self.set(fitted) {
+            return false;
+        }
+        let n = self.scales.len();
+        let Self { model, heat, coefficients, natural, scales, walk, stages, observed, .. } = self;
+        let mut finite = true;
+        for (index, (terms, flour)) in self.batches.iter().enumerate() {
+            let (start, end) = (self.offsets[index] as usize, self.offsets[index + 1] as usize);
+            let mut next = start;
+            walk.linearise(model, heat, coefficients, *flour, terms, |stage, d| {
+                if next == end || stages[next] as usize != stage {
+                    return;
+                }
+                finite &= d.dose.is_finite();
+                let row = &mut into.jacobian[next * n..(next + 1) * n];
+                if let Some(off) = residual(grade_of_dose(d.dose), observed[next]) {
+                    let slope = grade_slope(d.dose);
+                    into.residuals[next] = off;
+                    into.shift[next] = slope * d.dose;
+                    for (((to, &by), scale), &value) in
+                        row.iter_mut().zip(d.by_coefficient).zip(&*scales).zip(&*natural)
+                    {
+                        *to = slope * by * scale.slope(value);
+                    }
+                } else {
+                    into.residuals[next] = 0.0;
+                    into.shift[next] = 0.0;
+                    row.fill(0.0);
+                }
+                next += 1;
+            });
+        }
+        finite
+    }
+
+    fn spread(&mut self, fitted: &[f64], into: &mut Linearisation) {
+        self.set(fitted);
+        into.covariance.fill(0.0);
+        let Self { model, heat, coefficients, walk, stages, uncertainties, path_k, .. } = self;
+        let graded = uncertainties.development * uncertainties.development;
+        let minutes = uncertainties.minutes_min * uncertainties.minutes_min;
+        let mut by_path = Vec::new();
+        let mut by_clock = Vec::new();
+        for (index, (terms, flour)) in self.batches.iter().enumerate() {
+            let rows = self.offsets[index] as usize..self.offsets[index + 1] as usize;
+            by_path.clear();
+            by_clock.clear();
+            let wanted = &stages[rows.clone()];
+            walk.linearise(model, heat, coefficients, *flour, terms, |stage, d| {
+                if wanted.contains(&(stage as u32)) {
+                    let slope = grade_slope(d.dose);
+                    by_path.push(slope * d.by_shift * *path_k);
+                    by_clock.push(slope * (d.rate_squared * minutes).sqrt());
+                }
+            });
+            let count = rows.len();
+            let begin = into.blocks[index] as usize;
+            for i in 0..count {
+                for j in 0..=i {
+                    into.covariance[begin + i * count + j] =
+                        by_path[i] * by_path[j] + by_clock[i] * by_clock[j];
+                }
+                into.covariance[begin + i * count + i] += graded;
+            }
+        }
+    }
+}
