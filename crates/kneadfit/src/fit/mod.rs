@@ -1,1 +1,3 @@
 //! The fit: whitened residuals, the solver and its outcome.
+
+pub mod solver;
