@@ -1,19 +1,23 @@
 //! The fit: whitened residuals, the solver and its outcome.
+//!
+//! Residuals are predicted − observed everywhere.
 
 mod development;
 mod gram;
 mod heat;
 mod linearisation;
 mod mode;
+pub mod solver;
 mod whitening;
 
 pub use development::DevelopmentReadings;
-pub use gram::Gram;
+pub(crate) use gram::Gram;
 pub use heat::HeatReadings;
 pub use linearisation::{BatchRows, Linearisation, Readings};
-pub use mode::Tmp as TerminationReason;
-pub(crate) use mode::find_mode;
-pub use whitening::{LN_TWO_PI, MistypedRows, Suspicion, Whitener, ln_normal};
+pub(crate) use mode::{Coordinate, WhitenedProblem};
+pub use solver::TerminationReason;
+pub use whitening::MistypedRows;
+pub(crate) use whitening::{LN_TWO_PI, Suspicion, Whitener, ln_normal};
 
 use thiserror::Error;
 
@@ -21,8 +25,8 @@ use thiserror::Error;
 #[derive(Clone, Debug, PartialEq, Error)]
 #[non_exhaustive]
 pub enum FitError {
-    /// The model has no finite value where the fit starts.
-    #[error("the model has no finite value at the start of the fit")]
+    /// The model or its derivatives have no finite value on the way.
+    #[error("the model has no finite value for these batches")]
     NotFinite,
     /// Nothing was read.
     #[error("no batch has a reading to fit")]

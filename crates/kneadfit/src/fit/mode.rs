@@ -1,134 +1,184 @@
-//! The most probable coefficients at one scatter, by the solver.
+//! The most probable coefficients at one scatter, through the solver.
 
-use super::Gram;
 use super::linearisation::{Linearisation, Readings};
-use super::whitening::{Suspicion, Whitener};
-use super::{FitError, TerminationReason};
+use super::solver::{LeastSquares, Options, Summary, Workspace, solve_in};
+use super::whitening::{Suspicion, Whitener, whiten};
+use crate::numeric::Triangle;
 
-pub(crate) fn find_mode(
-    readings: &mut impl Readings,
-    priors: &[(usize, f64)],
-    medians: &[f64],
-    tau: f64,
-    suspicion: &Suspicion,
-    lin: &mut Linearisation,
-    fitted: &mut [f64],
-) -> Result<TerminationReason, FitError> {
-    let p = priors.len();
-    let n = lin.coefficients;
-    let mut gram = Gram::new(p);
-    let mut wh = Whitener::default();
-    let cost = |readings: &mut dyn FnMut(&[f64], bool, &mut Linearisation) -> bool,
-                fitted: &[f64],
-                lin: &mut Linearisation,
-                wh: &mut Whitener|
-     -> Option<f64> {
-        if !readings(fitted, false, lin) {
-            return None;
-        }
-        let mut c = 0.0;
-        for (k, &(i, s)) in priors.iter().enumerate() {
-            let z = (fitted[i] - medians[k]) / s;
-            c += 0.5 * z * z;
-        }
-        for b in 0..lin.batch_count() {
-            let rows = lin.batch(b);
-            let f = lin.offsets[b] as usize;
-            if !wh.factor(
-                &rows,
-                tau,
-                suspicion.batch[b],
-                &suspicion.reading[f..f + rows.residuals.len()],
-            ) {
+/// One coordinate of the solver: `fitted[index] = centre + spread · x`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Coordinate {
+    /// Which coefficient.
+    pub index: usize,
+    /// Its fitted value at `x = 0`: the prior's median.
+    pub centre: f64,
+    /// Its prior's spread; 1 without a prior.
+    pub spread: f64,
+}
+
+/// Readings whitened by fixed covariances, with one pseudo-residual `x` a coordinate
+/// where there are priors.
+pub(crate) struct WhitenedProblem<'a, R> {
+    readings: &'a mut R,
+    coordinates: &'a [Coordinate],
+    with_prior: bool,
+    lin: &'a mut Linearisation,
+    fitted: Vec<f64>,
+    /// Cholesky factors of the batches' covariances, one block after the other.
+    factors: Vec<f64>,
+    rows: Vec<f64>,
+    column: Vec<f64>,
+}
+
+impl<'a, R: Readings> WhitenedProblem<'a, R> {
+    /// Readings whitened by what `lin` holds of their covariance, the scatter and the
+    /// suspicion; `None` when a covariance is not positive definite.
+    pub fn whitened(
+        readings: &'a mut R,
+        coordinates: &'a [Coordinate],
+        lin: &'a mut Linearisation,
+        fitted: &[f64],
+        tau: f64,
+        suspicion: &Suspicion,
+    ) -> Option<Self> {
+        let mut factors = Vec::with_capacity(lin.covariance.len());
+        let mut whitener = Whitener::default();
+        for batch in 0..lin.batch_count() {
+            let rows = lin.batch(batch);
+            let readings = lin.offsets[batch] as usize..lin.offsets[batch + 1] as usize;
+            let alone = &suspicion.reading[readings];
+            if !whitener.factor(&rows, tau, suspicion.batch[batch], alone) {
                 return None;
             }
-            let mut r = rows.residuals.to_vec();
-            wh.whiten(&mut r);
-            c += 0.5 * r.iter().map(|r| r * r).sum::<f64>();
+            factors.extend_from_slice(whitener.lower());
         }
-        Some(c)
-    };
-    {
-        let mut eval = |f: &[f64], j: bool, l: &mut Linearisation| readings.evaluate(f, j, l);
-        let mut mu = 1e-3;
-        let mut current = cost(&mut eval, fitted, lin, &mut wh).ok_or(FitError::NotFinite)?;
-        for _ in 0..100 {
-            if !eval(fitted, true, lin) {
-                return Err(FitError::NotFinite);
-            }
-            let z: Vec<f64> =
-                priors.iter().zip(medians).map(|(&(i, s), m)| (fitted[i] - m) / s).collect();
-            let mut done = false;
-            loop {
-                gram.start(&z);
-                for i in 0..p {
-                    gram.lower[i * p + i] += mu;
-                }
-                for b in 0..lin.batch_count() {
-                    let rows = lin.batch(b);
-                    let f = lin.offsets[b] as usize;
-                    let k = rows.residuals.len();
-                    if !wh.factor(&rows, tau, suspicion.batch[b], &suspicion.reading[f..f + k]) {
-                        return Err(FitError::NotFinite);
-                    }
-                    let mut r = rows.residuals.to_vec();
-                    wh.whiten(&mut r);
-                    let mut m = vec![0.0; k * p];
-                    for j in 0..p {
-                        let mut col: Vec<f64> = (0..k)
-                            .map(|i| rows.jacobian[i * n + priors[j].0] * priors[j].1)
-                            .collect();
-                        wh.whiten(&mut col);
-                        for i in 0..k {
-                            m[i * p + j] = col[i];
-                        }
-                    }
-                    for i in 0..k {
-                        gram.add(&m[i * p..(i + 1) * p], r[i], 1.0, 1.0);
-                    }
-                }
-                if !gram.factor() {
-                    return Err(FitError::NotFinite);
-                }
-                let mut step = vec![0.0; p];
-                gram.step(&mut step);
-                let mut trial = fitted.to_vec();
-                for (k, &(i, s)) in priors.iter().enumerate() {
-                    trial[i] += s * step[k];
-                }
-                let size = step.iter().fold(0.0_f64, |a, b| a.max(b.abs()));
-                if size < 1e-10 {
-                    done = true;
-                    break;
-                }
-                match cost(&mut eval, &trial, lin, &mut wh) {
-                    Some(c) if c <= current => {
-                        current = c;
-                        fitted.copy_from_slice(&trial);
-                        mu = (mu * 0.1).max(1e-12);
-                        break;
-                    }
-                    _ => {
-                        mu = (mu * 10.0).max(1e-6);
-                        if mu > 1e12 {
-                            done = true;
-                            break;
-                        }
-                        if !eval(fitted, true, lin) {
-                            return Err(FitError::NotFinite);
-                        }
-                    }
-                }
-            }
-            if done {
-                break;
-            }
+        Some(Self::new(readings, coordinates, true, lin, fitted, factors))
+    }
+
+    /// Plain residuals, without priors.
+    pub fn plain(
+        readings: &'a mut R,
+        coordinates: &'a [Coordinate],
+        lin: &'a mut Linearisation,
+        fitted: &[f64],
+    ) -> Self {
+        Self::new(readings, coordinates, false, lin, fitted, Vec::new())
+    }
+
+    fn new(
+        readings: &'a mut R,
+        coordinates: &'a [Coordinate],
+        with_prior: bool,
+        lin: &'a mut Linearisation,
+        fitted: &[f64],
+        factors: Vec<f64>,
+    ) -> Self {
+        let most = lin.most_readings();
+        Self {
+            rows: vec![0.0; most.max(1) * coordinates.len()],
+            column: vec![0.0; most],
+            readings,
+            coordinates,
+            with_prior,
+            lin,
+            fitted: fitted.to_vec(),
+            factors,
         }
     }
-    Ok(TerminationReason::Converged)
+
+    /// Solves from the present coefficients; they come back changed in `fitted`.
+    pub fn solve(
+        &mut self,
+        options: &Options,
+        workspace: &mut Workspace,
+        fitted: &mut [f64],
+    ) -> Summary {
+        let start: Vec<f64> =
+            self.coordinates.iter().map(|c| (fitted[c.index] - c.centre) / c.spread).collect();
+        let summary = solve_in(workspace, self, &start, options);
+        for (c, x) in self.coordinates.iter().zip(workspace.coefficients().iter()) {
+            fitted[c.index] = c.centre + c.spread * x;
+        }
+        summary
+    }
+
+    fn set(&mut self, x: &[f64]) {
+        for (c, x) in self.coordinates.iter().zip(x) {
+            self.fitted[c.index] = c.centre + c.spread * x;
+        }
+    }
+
+    /// Whitens residuals in place and adds up the cost.
+    fn whiten_residuals(&mut self, x: &[f64]) -> Option<f64> {
+        let mut squares = 0.0;
+        if self.with_prior {
+            squares += x.iter().map(|x| x * x).sum::<f64>();
+        }
+        if self.factors.is_empty() {
+            squares += self.lin.residuals.iter().map(|r| r * r).sum::<f64>();
+        } else {
+            for batch in 0..self.lin.batch_count() {
+                let rows = self.lin.offsets[batch] as usize..self.lin.offsets[batch + 1] as usize;
+                let block = self.lin.blocks[batch] as usize..self.lin.blocks[batch + 1] as usize;
+                let residuals = &mut self.lin.residuals[rows];
+                whiten(&self.factors[block], residuals);
+                squares += residuals.iter().map(|r| r * r).sum::<f64>();
+            }
+        }
+        squares.is_finite().then_some(0.5 * squares)
+    }
 }
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Tmp {
-    Converged,
-    IterationLimit,
+
+impl<R: Readings> LeastSquares for WhitenedProblem<'_, R> {
+    fn coefficient_count(&self) -> usize {
+        self.coordinates.len()
+    }
+
+    fn cost(&mut self, x: &[f64]) -> Option<f64> {
+        self.set(x);
+        if !self.readings.evaluate(&self.fitted, false, self.lin) {
+            return None;
+        }
+        self.whiten_residuals(x)
+    }
+
+    fn linearise(&mut self, x: &[f64], triangle: &mut Triangle) -> Option<f64> {
+        self.set(x);
+        if !self.readings.evaluate(&self.fitted, true, self.lin) {
+            return None;
+        }
+        let cost = self.whiten_residuals(x)?;
+        let p = self.coordinates.len();
+        let n = self.lin.coefficients;
+        if self.with_prior {
+            for (k, &residual) in x.iter().enumerate() {
+                let row = &mut self.rows[..p];
+                row.fill(0.0);
+                row[k] = 1.0;
+                triangle.push_row(row, residual);
+            }
+        }
+        for batch in 0..self.lin.batch_count() {
+            let first = self.lin.offsets[batch] as usize;
+            let count = self.lin.offsets[batch + 1] as usize - first;
+            let block = self.lin.blocks[batch] as usize..self.lin.blocks[batch + 1] as usize;
+            for (k, c) in self.coordinates.iter().enumerate() {
+                let column = &mut self.column[..count];
+                for (i, value) in column.iter_mut().enumerate() {
+                    *value = self.lin.jacobian[(first + i) * n + c.index] * c.spread;
+                }
+                if !self.factors.is_empty() {
+                    whiten(&self.factors[block.clone()], column);
+                }
+                for (i, value) in column.iter().enumerate() {
+                    self.rows[i * p + k] = *value;
+                }
+            }
+            for i in 0..count {
+                let row = &self.rows[i * p..(i + 1) * p];
+                triangle.push_row(row, self.lin.residuals[first + i]);
+            }
+        }
+        Some(cost)
+    }
 }

@@ -65,16 +65,14 @@ impl Whitener {
         true
     }
 
+    /// The factor L, row-major, its lower triangle filled.
+    pub fn lower(&self) -> &[f64] {
+        &self.lower
+    }
+
     /// Replaces `values` by `L⁻¹ values`.
     pub fn whiten(&self, values: &mut [f64]) {
-        for i in 0..self.n {
-            let row = &self.lower[i * self.n..];
-            let mut value = values[i];
-            for j in 0..i {
-                value -= row[j] * values[j];
-            }
-            values[i] = value / row[i];
-        }
+        whiten(&self.lower, values);
     }
 
     /// Replaces `values` by `L⁻ᵀ values`; after [`Self::whiten`], by `V⁻¹ values`.
@@ -91,6 +89,20 @@ impl Whitener {
     /// ln det V.
     pub fn ln_determinant(&self) -> f64 {
         (0..self.n).map(|i| 2.0 * self.lower[i * self.n + i].ln()).sum()
+    }
+}
+
+/// Replaces `values` by `L⁻¹ values`, `lower` the factor of a [`Whitener`].
+#[inline]
+pub fn whiten(lower: &[f64], values: &mut [f64]) {
+    let n = values.len();
+    for i in 0..n {
+        let row = &lower[i * n..(i + 1) * n];
+        let mut value = values[i];
+        for j in 0..i {
+            value -= row[j] * values[j];
+        }
+        values[i] = value / row[i];
     }
 }
 

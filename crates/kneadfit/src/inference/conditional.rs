@@ -5,7 +5,9 @@
 //! scatter τ is found by solving `H δ = −(z₀ + Jᵀ V⁻¹ r₀)`, `H = I + Jᵀ V⁻¹ J`, again
 //! and again until what the loss for mistyped rows adds to `V` has settled.
 
-use crate::fit::{BatchRows, Gram, LN_TWO_PI, Linearisation, MistypedRows, Suspicion, Whitener};
+use crate::fit::{
+    BatchRows, Coordinate, Gram, LN_TWO_PI, Linearisation, MistypedRows, Suspicion, Whitener,
+};
 
 /// A linearisation in prior-whitened coordinates of the free coefficients.
 #[derive(Clone, Debug, Default)]
@@ -19,11 +21,11 @@ pub(crate) struct Whitened {
 
 impl Whitened {
     /// Takes over the free columns of the Jacobian, each times its prior's spread.
-    pub fn set_rows(&mut self, free: &[(usize, f64)]) {
+    pub fn set_rows(&mut self, free: &[Coordinate]) {
         let n = self.lin.coefficients;
         self.rows.clear();
         for row in self.lin.jacobian.chunks_exact(n.max(1)) {
-            self.rows.extend(free.iter().map(|&(column, spread)| row[column] * spread));
+            self.rows.extend(free.iter().map(|x| row[x.index] * x.spread));
         }
     }
 
@@ -52,6 +54,8 @@ pub(crate) struct Conditional {
 pub(crate) struct Conditioner {
     pub loss: Option<MistypedRows>,
     pub suspicion: Suspicion,
+    /// When reweighting is settled, in standard errors.
+    pub settled: f64,
     gram: Gram,
     whitener: Whitener,
     step: Vec<f64>,
@@ -63,7 +67,9 @@ pub(crate) struct Conditioner {
 
 /// Rounds of reweighting are enough when the step moves by less than this share of a
 /// standard error.
-const SETTLED: f64 = 1e-11;
+pub(crate) const SETTLED: f64 = 1e-11;
+/// The same while only a place to look is wanted.
+pub(crate) const ROUGHLY: f64 = 1e-3;
 /// A log that takes more rounds of reweighting than this is torn between two readings of
 /// itself; the last round is then as good as any.
 const MOST_ROUNDS: usize = 60;
@@ -74,6 +80,7 @@ impl Conditioner {
         Self {
             loss,
             suspicion: Suspicion::none(whitened.lin.batch_count(), whitened.lin.reading_count()),
+            settled: SETTLED,
             gram: Gram::new(p),
             whitener: Whitener::default(),
             step: vec![0.0; p],
@@ -138,7 +145,7 @@ impl Conditioner {
                     .sum();
                 most.max(dot.abs())
             });
-            if round > 0 && moved < SETTLED {
+            if round > 0 && moved < self.settled {
                 break;
             }
         }

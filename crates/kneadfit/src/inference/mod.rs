@@ -1,9 +1,12 @@
 //! What the log and the priors say together: covariance, intervals, scatter.
 
 mod conditional;
+mod estimate;
 mod left_out;
 mod posterior;
 mod scatter;
 mod skew;
 
-pub use posterior::{Assumptions, Posterior, ScatterNode};
+pub use estimate::{Estimate, MOSTLY_PRIOR, Status};
+pub(crate) use estimate::{estimates, held};
+pub use posterior::{Assumptions, Posterior, ScatterNode, ScatterPrior};

@@ -1,17 +1,30 @@
 //! The coefficients that a log and the priors give together, and how well they are known.
 
-use super::conditional::{Conditioner, Whitened};
+use super::conditional::{Conditioner, ROUGHLY, SETTLED as REWEIGHTED, Whitened};
 use super::scatter::{self, Node};
-use crate::fit::{FitError, MistypedRows, Readings, TerminationReason};
+use super::skew;
+use crate::fit::solver::{Options, Workspace};
+use crate::fit::{
+    Coordinate, FitError, MistypedRows, Readings, TerminationReason, WhitenedProblem,
+};
 use crate::prior::Coefficient;
 
 /// What is assumed of a set of readings beside their model.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Assumptions {
-    /// Scale of the half-normal prior of the scatter from batch to batch.
-    pub scatter_scale: f64,
+    /// What is believed of the scatter from batch to batch.
+    pub scatter: ScatterPrior,
     /// The loss for mistyped rows; `None`: every row is taken at its word.
     pub loss: Option<MistypedRows>,
+}
+
+/// What is believed of the scatter from batch to batch beforehand.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum ScatterPrior {
+    /// Unknown: half-normal with this scale, integrated over.
+    HalfNormal(f64),
+    /// Known to be this, as when one fit is to be compared with another program's.
+    Known(f64),
 }
 
 /// One scatter with its share of the posterior.
@@ -26,8 +39,10 @@ pub struct ScatterNode {
 /// Coefficients with their joint doubt, scatter integrated over.
 #[derive(Clone, Debug)]
 pub struct Posterior {
-    /// All coefficients on their fitted scale, held ones included.
+    /// All coefficients on their fitted scale, held ones included: medians.
     pub fitted: Vec<f64>,
+    /// Most probable coefficients at the most probable scatter, on their fitted scale.
+    pub mode: Vec<f64>,
     /// Which coefficients are free, in order.
     pub free: Vec<usize>,
     /// Covariance of the free coefficients on their fitted scale, row-major.
@@ -36,23 +51,26 @@ pub struct Posterior {
     pub scatter: Vec<ScatterNode>,
     /// How the fit ended.
     pub outcome: TerminationReason,
-    /// How often the model was linearised around the whole posterior.
-    pub rounds: usize,
     pub(crate) whitened: Whitened,
     pub(crate) conditioner: Conditioner,
-    pub(crate) priors: Vec<(usize, f64)>,
+    pub(crate) coordinates: Vec<Coordinate>,
 }
 
-/// The posterior is settled when its mean moves by less than this share of a standard error.
+/// The mode is found when it moves by less than this, in the prior's spreads.
 const SETTLED: f64 = 1e-10;
-const MOST_ROUNDS: usize = 60;
-/// From this round on the grid of scatters stays where it is, so that rounds can settle.
-const GRID_STAYS: usize = 2;
+/// Turns between the solver and the covariances; each gains one to two digits.
+const MOST_TURNS: usize = 40;
+/// The mean over the scatter is settled when it moves by less than this share of a
+/// standard error: far below what anybody can tell.
+const MEAN_SETTLED: f64 = 1e-3;
+const MOST_ROUNDS: usize = 5;
 /// A batch this many standard deviations off what the others say starts as suspected.
 const STARTLING: f64 = 3.5;
 /// Up to this many batches, the most startling is set aside one at a time, so that one
 /// gross mistake cannot hide another; among more batches mistakes cannot hide.
 const ONE_AT_A_TIME: usize = 200;
+/// The median of a half-normal variable of scale 1.
+const HALF_NORMAL_MEDIAN: f64 = 0.674_489_750_196_082;
 
 impl Posterior {
     /// Fits the free coefficients of `table` to `readings`.
@@ -66,87 +84,86 @@ impl Posterior {
         table: &[Coefficient],
         assumptions: Assumptions,
     ) -> Result<Self, FitError> {
-        let priors: Vec<(usize, f64)> = table
+        let coordinates: Vec<Coordinate> = table
             .iter()
             .enumerate()
             .filter(|(_, c)| c.held_at.is_none())
-            .map(|(i, c)| (i, c.prior.spread))
+            .map(|(index, c)| Coordinate {
+                index,
+                centre: c.scale.fitted(c.prior.median),
+                spread: c.prior.spread,
+            })
             .collect();
-        let medians: Vec<f64> =
-            priors.iter().map(|&(i, _)| table[i].scale.fitted(table[i].prior.median)).collect();
         let mut fitted: Vec<f64> = table.iter().map(|c| c.scale.fitted(c.start())).collect();
         let mut w = Whitened { lin: readings.shape(), ..Whitened::default() };
-        w.z = vec![0.0; priors.len()];
+        if w.lin.reading_count() == 0 {
+            return Err(FitError::NoReadings);
+        }
+        w.z = vec![0.0; coordinates.len()];
         let mut c = Conditioner::new(&w, assumptions.loss);
-        // The median of the half-normal prior stands for the scatter until it is fitted.
-        let tau = 0.674_489_750_196_082 * assumptions.scatter_scale;
-
-        let mut outcome = find_mode(readings, &priors, &medians, tau, &mut c, &mut w, &mut fitted)?;
-        if assumptions.loss.is_some()
-            && suspect_startling(&w, &mut c, tau).ok_or(FitError::NotFinite)?
-        {
-            outcome = find_mode(readings, &priors, &medians, tau, &mut c, &mut w, &mut fitted)?;
-        }
-        let grid =
-            scatter::place(&mut c, &w, assumptions.scatter_scale).ok_or(FitError::NotFinite)?;
-        let tau = grid[4].exp();
-        outcome = find_mode(readings, &priors, &medians, tau, &mut c, &mut w, &mut fitted)?;
-        let grid =
-            scatter::place(&mut c, &w, assumptions.scatter_scale).ok_or(FitError::NotFinite)?;
-        let mut nodes;
-        let mut step;
-        let mut covariance;
-        let mut rounds = 0;
-        let p = priors.len();
-        loop {
-            nodes = scatter::integrate(&mut c, &w, assumptions.scatter_scale, &grid)
-                .ok_or(FitError::NotFinite)?;
-            (step, covariance) = scatter::mixture(&nodes);
-            rounds += 1;
-            let moved = (0..p)
-                .map(|i| step[i].abs() / covariance[i * p + i].sqrt())
-                .fold(0.0_f64, f64::max);
-            for (k, &(index, prior_spread)) in priors.iter().enumerate() {
-                fitted[index] += prior_spread * step[k];
-            }
-            if moved < 1e-3 || rounds == std::env::var("RR").map_or(5, |v| v.parse().unwrap()) {
-                break;
-            }
-            linearise(readings, &mut w, &priors, &medians, &fitted)?;
-        }
-        linearise(readings, &mut w, &priors, &medians, &fitted)?;
-        c.settle(&w, tau);
-        step.fill(0.0);
-        let shift = if std::env::var("NOSHIFT").is_ok() {
-            vec![0.0; p]
-        } else {
-            super::skew::mean_shift(readings, &mut c, &mut w, &priors, &fitted, &covariance, tau)
-                .ok_or(FitError::NotFinite)?
+        let mut tau = match assumptions.scatter {
+            ScatterPrior::HalfNormal(scale) => HALF_NORMAL_MEDIAN * scale,
+            ScatterPrior::Known(tau) => tau,
         };
-        for (k, &(index, prior_spread)) in priors.iter().enumerate() {
-            fitted[index] += prior_spread * (step[k] + shift[k]);
+        let mut outcome = find_mode(readings, &coordinates, tau, &mut c, &mut w, &mut fitted)?;
+        if assumptions.loss.is_some() {
+            // Two explanations of a startling batch: it is mistyped, or the machine is
+            // unusual. Both are followed to their end, and the likelier one stays.
+            let believed = (fitted.clone(), c.suspicion.clone(), outcome);
+            let likely = c.at(&w, tau).ok_or(FitError::NotFinite)?.ln_evidence;
+            if suspect_startling(&w, &mut c, tau).ok_or(FitError::NotFinite)? {
+                outcome = find_mode(readings, &coordinates, tau, &mut c, &mut w, &mut fitted)?;
+                let otherwise = c.at(&w, tau).ok_or(FitError::NotFinite)?.ln_evidence;
+                if otherwise <= likely {
+                    (fitted, c.suspicion, outcome) = believed;
+                    linearise(readings, &mut w, &coordinates, &fitted)?;
+                }
+            }
         }
-        linearise(readings, &mut w, &priors, &medians, &fitted)?;
-        let _ = &mut outcome;
-        let _ = &mut rounds;
+        let grid = match assumptions.scatter {
+            ScatterPrior::HalfNormal(scale) => {
+                c.settled = ROUGHLY;
+                let grid = scatter::place(&mut c, &w, scale).ok_or(FitError::NotFinite)?;
+                c.settled = REWEIGHTED;
+                tau = scatter::middle(&grid).exp();
+                outcome = find_mode(readings, &coordinates, tau, &mut c, &mut w, &mut fitted)?;
+                grid
+            }
+            ScatterPrior::Known(tau) => vec![tau.ln()],
+        };
+        let scale = match assumptions.scatter {
+            ScatterPrior::HalfNormal(scale) => scale,
+            ScatterPrior::Known(_) => f64::INFINITY,
+        };
+        let mode = fitted.clone();
+        let (nodes, mut covariance) =
+            average(readings, &coordinates, scale, &grid, &mut c, &mut w, &mut fitted)?;
+        let to_median =
+            skew::mode_to_median(readings, &c, &mut w, &coordinates, &fitted, &covariance, tau)
+                .ok_or(FitError::NotFinite)?;
+        for (x, shift) in coordinates.iter().zip(&to_median) {
+            fitted[x.index] += x.spread * shift;
+        }
+        linearise(readings, &mut w, &coordinates, &fitted)?;
+        let p = coordinates.len();
         for i in 0..p {
             for j in 0..p {
-                covariance[i * p + j] *= priors[i].1 * priors[j].1;
+                covariance[i * p + j] *= coordinates[i].spread * coordinates[j].spread;
             }
         }
         Ok(Self {
             fitted,
-            free: priors.iter().map(|&(i, _)| i).collect(),
+            mode,
+            free: coordinates.iter().map(|x| x.index).collect(),
             covariance,
             scatter: nodes
                 .iter()
                 .map(|n| ScatterNode { scatter: n.conditional.tau, weight: n.weight })
                 .collect(),
             outcome,
-            rounds,
             whitened: w,
             conditioner: c,
-            priors,
+            coordinates,
         })
     }
 
@@ -163,22 +180,92 @@ impl Posterior {
 }
 
 /// Evaluates the model, its derivatives and its inputs' doubt at `fitted`.
-pub(crate) fn linearise(
+fn linearise(
     readings: &mut impl Readings,
     w: &mut Whitened,
-    priors: &[(usize, f64)],
-    medians: &[f64],
+    coordinates: &[Coordinate],
     fitted: &[f64],
 ) -> Result<(), FitError> {
     if !readings.evaluate(fitted, true, &mut w.lin) {
         return Err(FitError::NotFinite);
     }
     readings.spread(fitted, &mut w.lin);
-    w.set_rows(priors);
-    for ((z, &(index, spread)), median) in w.z.iter_mut().zip(priors).zip(medians) {
-        *z = (fitted[index] - median) / spread;
+    w.set_rows(coordinates);
+    for (z, x) in w.z.iter_mut().zip(coordinates) {
+        *z = (fitted[x.index] - x.centre) / x.spread;
     }
     Ok(())
+}
+
+/// The mode at scatter `tau`: by turns the solver, and the covariances and suspicions at
+/// the coefficients that it found, until both stay. Leaves `w` linearised there.
+fn find_mode(
+    readings: &mut impl Readings,
+    coordinates: &[Coordinate],
+    tau: f64,
+    c: &mut Conditioner,
+    w: &mut Whitened,
+    fitted: &mut [f64],
+) -> Result<TerminationReason, FitError> {
+    let mut workspace = Workspace::new(coordinates.len());
+    let mut outcome = TerminationReason::IterationLimit;
+    for turn in 0..MOST_TURNS {
+        linearise(readings, w, coordinates, fitted)?;
+        c.reconsider_here(w, tau).ok_or(FitError::NotFinite)?;
+        // The first turns only need to come near.
+        let options = Options {
+            offset_tolerance: if turn < 2 { 1e-4 } else { Options::default().offset_tolerance },
+            ..Options::default()
+        };
+        let mut problem =
+            WhitenedProblem::whitened(readings, coordinates, &mut w.lin, fitted, tau, &c.suspicion)
+                .ok_or(FitError::NotFinite)?;
+        let summary = problem.solve(&options, &mut workspace, fitted);
+        let moved = coordinates
+            .iter()
+            .zip(&w.z)
+            .map(|(x, z)| ((fitted[x.index] - x.centre) / x.spread - z).abs())
+            .fold(0.0_f64, f64::max);
+        if !summary.is_success() {
+            outcome = summary.reason;
+        } else if moved < SETTLED {
+            outcome = summary.reason;
+            break;
+        } else {
+            outcome = TerminationReason::IterationLimit;
+        }
+    }
+    linearise(readings, w, coordinates, fitted)?;
+    Ok(outcome)
+}
+
+/// Moves `fitted` to the mean over the scatter's grid; returns the grid with its weights
+/// and the covariance in prior-whitened coordinates. Leaves `w` linearised there.
+fn average(
+    readings: &mut impl Readings,
+    coordinates: &[Coordinate],
+    scale: f64,
+    grid: &[f64],
+    c: &mut Conditioner,
+    w: &mut Whitened,
+    fitted: &mut [f64],
+) -> Result<(Vec<Node>, Vec<f64>), FitError> {
+    let p = coordinates.len();
+    let mut rounds = 0;
+    loop {
+        let nodes = scatter::integrate(c, w, scale, grid).ok_or(FitError::NotFinite)?;
+        let (step, covariance) = scatter::mixture(&nodes);
+        rounds += 1;
+        let moved =
+            (0..p).map(|i| step[i].abs() / covariance[i * p + i].sqrt()).fold(0.0_f64, f64::max);
+        for (x, step) in coordinates.iter().zip(&step) {
+            fitted[x.index] += x.spread * step;
+        }
+        linearise(readings, w, coordinates, fitted)?;
+        if moved < MEAN_SETTLED || rounds == MOST_ROUNDS {
+            return Ok((nodes, covariance));
+        }
+    }
 }
 
 /// Suspects, before any robust fit, the batches that are far off what the others say of
@@ -194,7 +281,7 @@ fn suspect_startling(w: &Whitened, c: &mut Conditioner, tau: f64) -> Option<bool
         let mut found = false;
         let mut worst = (0.0, 0);
         for (batch, off) in offs.iter().enumerate() {
-            if c.suspicion.batch[batch] > 0.0 {
+            if c.suspicion.batch[batch] > loss.spread {
                 continue;
             }
             if !one_at_a_time && off.abs() > STARTLING {
@@ -215,32 +302,4 @@ fn suspect_startling(w: &Whitened, c: &mut Conditioner, tau: f64) -> Option<bool
         }
     }
     Some(any)
-}
-
-fn find_mode(
-    readings: &mut impl Readings,
-    priors: &[(usize, f64)],
-    medians: &[f64],
-    tau: f64,
-    c: &mut Conditioner,
-    w: &mut Whitened,
-    fitted: &mut [f64],
-) -> Result<TerminationReason, FitError> {
-    let mut outcome = TerminationReason::IterationLimit;
-    for _ in 0..40 {
-        linearise(readings, w, priors, medians, fitted)?;
-        c.reconsider_here(w, tau).ok_or(FitError::NotFinite)?;
-        let before = w.z.clone();
-        crate::fit::find_mode(readings, priors, medians, tau, &c.suspicion, &mut w.lin, fitted)?;
-        let mut moved = 0.0_f64;
-        for ((z, &(index, spread)), median) in before.iter().zip(priors).zip(medians) {
-            moved = moved.max((z - (fitted[index] - median) / spread).abs());
-        }
-        if moved < 1e-10 {
-            outcome = TerminationReason::Converged;
-            break;
-        }
-    }
-    linearise(readings, w, priors, medians, fitted)?;
-    Ok(outcome)
 }

@@ -19,8 +19,13 @@ const NODES: usize = 9;
 const LEFT: f64 = -4.0;
 const RIGHT: f64 = 3.5;
 /// ln τ is looked for between these, relative to the prior's scale.
-const LOWEST: f64 = -5.0;
+const LOWEST: f64 = -4.5;
 const HIGHEST: f64 = 3.0;
+/// Spacing of the first look.
+const COARSE: f64 = 1.5;
+/// A standard deviation of ln τ on either side is taken to be no more than this: the
+/// half-normal prior's own is 1.1 to the left.
+const WIDEST: f64 = 1.5;
 
 /// Half-normal prior of τ, on the scale of ln τ (the Jacobian is the last τ).
 fn ln_prior(ln_tau: f64, scale: f64) -> f64 {
@@ -28,56 +33,49 @@ fn ln_prior(ln_tau: f64, scale: f64) -> f64 {
     ln_tau - 0.5 * (tau / scale) * (tau / scale)
 }
 
-/// Where the grid's nodes lie.
+/// Where the grid's nodes lie, in ln τ; the middle one is near the mode.
 pub(crate) fn place(c: &mut Conditioner, w: &Whitened, scale: f64) -> Option<Vec<f64>> {
     let mut density =
         |x: f64| -> Option<f64> { Some(c.at(w, x.exp())?.ln_evidence + ln_prior(x, scale)) };
-    let middle = scale.ln();
-    // Coarse look, then golden section around the best.
-    let mut best = (middle, f64::NEG_INFINITY);
-    let mut x = LOWEST;
-    while x <= HIGHEST {
-        let value = density(middle + x)?;
+    // A coarse look, then parabolas through three points around the best.
+    let mut best = (scale.ln(), f64::NEG_INFINITY);
+    let mut x = scale.ln() + LOWEST;
+    while x <= scale.ln() + HIGHEST {
+        let value = density(x)?;
         if value > best.1 {
-            best = (middle + x, value);
+            best = (x, value);
         }
-        x += 1.0;
+        x += COARSE;
     }
-    let (mut low, mut high) = (best.0 - 1.0, best.0 + 1.0);
-    const GOLDEN: f64 = 0.618_033_988_749_894_9;
-    let (mut a, mut b) = (high - GOLDEN * (high - low), low + GOLDEN * (high - low));
-    let (mut at_a, mut at_b) = (density(a)?, density(b)?);
-    while high - low > 0.02 {
-        if at_a > at_b {
-            (high, b, at_b) = (b, a, at_a);
-            a = high - GOLDEN * (high - low);
-            at_a = density(a)?;
-        } else {
-            (low, a, at_a) = (a, b, at_b);
-            b = low + GOLDEN * (high - low);
-            at_b = density(b)?;
-        }
+    let (mut mode, mut top) = best;
+    let mut reach = COARSE;
+    let mut sd = COARSE;
+    for _ in 0..3 {
+        let (below, above) = (density(mode - reach)?, density(mode + reach)?);
+        let bend = below + above - 2.0 * top;
+        let moved = if bend < 0.0 { 0.5 * reach * (below - above) / bend } else { 0.0 };
+        mode += moved.clamp(-reach, reach);
+        top = density(mode)?;
+        sd = if bend < 0.0 { (reach * reach / -bend).sqrt().min(WIDEST) } else { WIDEST };
+        reach = sd.min(0.5 * reach);
     }
-    let (mode, top) = if at_a > at_b { (a, at_a) } else { (b, at_b) };
     // How far to each side until the density falls as a normal one does in one sd.
     let mut side = |sign: f64| -> Option<f64> {
-        let mut reach = 0.5;
-        for _ in 0..6 {
-            let drop = top - density(mode + sign * reach)?;
-            if (0.2..1.5).contains(&drop) {
-                return Some(reach * (0.5 / drop).sqrt());
-            }
-            reach *= if drop < 0.2 { 2.0 } else { (0.5 / drop).sqrt().max(0.05) };
-            if reach > 3.0 {
-                return Some(1.5);
-            }
-        }
-        Some(reach)
+        let drop = top - density(mode + sign * sd)?;
+        Some(if drop > 0.0 { (sd * (0.5 / drop).sqrt()).clamp(0.3 * sd, 3.0 * sd) } else { sd })
     };
-    let (left, right) = (side(-1.0)?, side(1.0)?);
-    let from = mode + LEFT * left;
-    let to = mode + RIGHT * right;
+    let from = mode + LEFT * side(-1.0)?.min(WIDEST);
+    let to = mode + RIGHT * side(1.0)?.min(WIDEST);
     Some((0..NODES).map(|i| from + (to - from) * i as f64 / (NODES - 1) as f64).collect())
+}
+
+/// The mode that a grid was placed around, in ln τ.
+pub(crate) fn middle(grid: &[f64]) -> f64 {
+    // The grid reaches LEFT and RIGHT standard deviations from the mode.
+    match grid {
+        [first, .., last] => first + (last - first) * LEFT.abs() / (LEFT.abs() + RIGHT),
+        _ => grid.first().copied().unwrap_or(0.0),
+    }
 }
 
 /// The posterior on a grid of ln τ, its weights summing to 1.

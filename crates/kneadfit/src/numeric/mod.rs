@@ -9,6 +9,7 @@
 //! | [`differences`] | a check of an analytic Jacobian against finite differences |
 //! | [`sum`] | sums that do not lose digits over a million terms |
 
+mod cholesky;
 pub mod differences;
 pub mod factor;
 pub mod quantiles;
@@ -16,6 +17,8 @@ pub mod rank;
 pub mod sum;
 pub mod triangle;
 
+pub use cholesky::cholesky;
 pub use factor::Factor;
+pub use quantiles::normal_quantile;
 pub use rank::RankAnalysis;
 pub use triangle::Triangle;

@@ -1,0 +1,34 @@
+//! Cholesky factor of a small symmetric matrix.
+
+/// The lower factor L of `matrix = L Lᵀ`, row-major; `None` when the matrix is not
+/// positive definite.
+///
+/// # Shape
+///
+/// `matrix` is `n × n`, row-major; only its lower triangle is read. Above the diagonal
+/// the factor is nought.
+///
+/// # Examples
+///
+/// ```
+/// let lower = kneadfit::numeric::cholesky(&[4.0, 2.0, 2.0, 5.0], 2).unwrap();
+/// assert_eq!(lower, [2.0, 0.0, 1.0, 2.0]);
+/// ```
+pub fn cholesky(matrix: &[f64], n: usize) -> Option<Vec<f64>> {
+    let mut lower = vec![0.0; n * n];
+    for i in 0..n {
+        for j in 0..=i {
+            let dot: f64 = (0..j).map(|k| lower[i * n + k] * lower[j * n + k]).sum();
+            let rest = matrix[i * n + j] - dot;
+            if i == j {
+                if !(rest > 0.0 && rest.is_finite()) {
+                    return None;
+                }
+                lower[i * n + i] = rest.sqrt();
+            } else {
+                lower[i * n + j] = rest / lower[j * n + j];
+            }
+        }
+    }
+    Some(lower)
+}
