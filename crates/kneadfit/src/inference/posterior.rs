@@ -105,8 +105,13 @@ impl Posterior {
             ScatterPrior::HalfNormal(scale) => HALF_NORMAL_MEDIAN * scale,
             ScatterPrior::Known(tau) => tau,
         };
+        // Every row is first taken at its word: at the priors' medians, any unusual machine
+        // would look like a mistake.
+        let loss = c.loss.take();
         let mut outcome = find_mode(readings, &coordinates, tau, &mut c, &mut w, &mut fitted)?;
-        if assumptions.loss.is_some() {
+        c.loss = loss;
+        if c.loss.is_some() {
+            outcome = find_mode(readings, &coordinates, tau, &mut c, &mut w, &mut fitted)?;
             // Two explanations of a startling batch: it is mistyped, or the machine is
             // unusual. Both are followed to their end, and the likelier one stays.
             let believed = (fitted.clone(), c.suspicion.clone(), outcome);
