@@ -2,8 +2,11 @@
 #![warn(missing_docs)]
 
 pub mod batch;
+pub mod calibration;
 pub mod charge;
 pub mod development;
+pub mod diagnostics;
+pub mod domain;
 pub mod fit;
 pub mod inference;
 pub mod numeric;

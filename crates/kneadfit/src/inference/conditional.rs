@@ -100,6 +100,24 @@ impl Conditioner {
         &self.step
     }
 
+    /// What the log adds to the prior's information at scatter `tau`: `H − I` in `z`,
+    /// row-major.
+    pub fn information(&mut self, w: &Whitened, tau: f64) -> Option<Vec<f64>> {
+        self.settle(w, tau)?;
+        let p = w.z.len();
+        let lower = &self.gram.lower;
+        let mut information = vec![0.0; p * p];
+        for i in 0..p {
+            for j in 0..=i {
+                let dot: f64 = (0..=j).map(|k| lower[i * p + k] * lower[j * p + k]).sum();
+                let value = if i == j { dot - 1.0 } else { dot };
+                information[i * p + j] = value;
+                information[j * p + i] = value;
+            }
+        }
+        Some(information)
+    }
+
     /// The posterior at scatter `tau`; `None` when a number overflows.
     pub fn at(&mut self, w: &Whitened, tau: f64) -> Option<Conditional> {
         self.settle(w, tau)?;

@@ -3,10 +3,12 @@
 mod conditional;
 mod estimate;
 mod left_out;
+mod plain;
 mod posterior;
 mod scatter;
 mod skew;
 
 pub use estimate::{Estimate, MOSTLY_PRIOR, Status};
 pub(crate) use estimate::{estimates, held};
+pub use plain::{PlainFit, fit_plain};
 pub use posterior::{Assumptions, Posterior, ScatterNode, ScatterPrior};

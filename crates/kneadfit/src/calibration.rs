@@ -1,0 +1,398 @@
+//! From a log to a calibrated machine: the main job, in one call.
+//!
+//! # Examples
+//!
+//! Three batches of an invented spiral:
+//!
+//! ```
+//! use kneadfit::batch::{Batch, BatchLog};
+//! use kneadfit::calibration::{Options, calibrate};
+//! use kneadfit::charge::{Charge, Material, Phase};
+//!
+//! let mix = |id: &str, water_c, low, dough_c| {
+//!     let charge = Charge::new(24.0)
+//!         .with(Material::Flour, 10.0, 21.0)
+//!         .with(Material::Water, 6.5, water_c);
+//!     Batch::new(id, charge, vec![Phase::mixing("low", low)]).read_dough(dough_c)
+//! };
+//! let log = BatchLog::new(
+//!     "spiral",
+//!     ["low"],
+//!     vec![mix("1", 8.0, 10.0, 20.9), mix("2", 8.0, 16.0, 23.3), mix("3", 14.0, 12.0, 25.1)],
+//! )?;
+//! let calibration = calibrate(&log, &Options::default())?;
+//! let friction = calibration.heat.estimate("friction_low").unwrap();
+//! assert!(friction.value > 10.0 && friction.value < 30.0);
+//! assert!(friction.interval_95.unwrap().0 < friction.value);
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+
+use std::sync::Arc;
+
+use thiserror::Error;
+
+use crate::batch::{BatchError, BatchLog};
+use crate::development::DevelopmentCoefficients;
+use crate::diagnostics::{self, BatchDiagnostics, LeftOutErrors, Unknown};
+use crate::domain::Domain;
+use crate::fit::{
+    DevelopmentReadings, FitError, HeatReadings, MistypedRows, Readings, TerminationReason,
+};
+use crate::inference::{
+    Assumptions, Estimate, PlainFit, Posterior, ScatterNode, ScatterPrior, estimates, fit_plain,
+};
+use crate::prior::{Coefficient, development_coefficients, heat_coefficients};
+use crate::thermal::{HeatCoefficients, HeatModel, Uncertainties};
+
+/// What may be chosen about a calibration.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Options {
+    /// Usual charge, kg of dough; `None`: the largest dough of the log.
+    pub usual_charge_kg: Option<f64>,
+    /// Heat capacity of bowl and tool, kJ/K, where it is known; `None`: fitted.
+    pub bowl_kj_per_k: Option<f64>,
+    /// Standard uncertainties of what was logged.
+    pub uncertainties: Uncertainties,
+    /// Whether the default priors are used; without them it is plain least squares.
+    pub with_prior: bool,
+    /// Scatter of the dough temperature from batch to batch, where it is known, K;
+    /// `None`: unknown, integrated over.
+    pub scatter_k: Option<f64>,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Self {
+            usual_charge_kg: None,
+            bowl_kj_per_k: None,
+            uncertainties: Uncertainties::default(),
+            with_prior: true,
+            scatter_k: None,
+        }
+    }
+}
+
+/// Scale of the half-normal prior of the dough temperature's scatter from batch to batch, K.
+pub const SCATTER_SCALE_K: f64 = 0.5;
+/// The same for development, of the logarithm of the dose.
+pub const DOSE_SCATTER_SCALE: f64 = 0.2;
+
+/// Why a log gives no calibration.
+#[derive(Clone, Debug, PartialEq, Error)]
+#[non_exhaustive]
+pub enum CalibrationError {
+    /// A batch that cannot be.
+    #[error(transparent)]
+    Batch(#[from] BatchError),
+    /// No fit.
+    #[error(transparent)]
+    Fit(#[from] FitError),
+    /// An option is not a positive, finite number.
+    #[error("{option} is {value}, expected a positive number")]
+    NotPositive {
+        /// Which option.
+        option: &'static str,
+        /// What it was.
+        value: f64,
+    },
+}
+
+/// Scatter of readings about the model, beside what their thermometers make.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Scatter {
+    /// Batch-to-batch scatter with its posterior; added to the thermometers' part.
+    Mixture(Vec<ScatterNode>),
+    /// Plain least squares: one standard deviation for everything, with the degrees of
+    /// freedom of its estimate.
+    StudentT {
+        /// Residual standard deviation; `None` when no reading is left over.
+        sd: Option<f64>,
+        /// Readings less coefficients.
+        dof: usize,
+    },
+}
+
+impl Scatter {
+    /// Root mean square of the scatter; `None` when it is unknown.
+    pub fn typical(&self) -> Option<f64> {
+        match self {
+            Self::Mixture(nodes) => {
+                Some(nodes.iter().map(|n| n.weight * n.scatter * n.scatter).sum::<f64>().sqrt())
+            }
+            Self::StudentT { sd, .. } => *sd,
+        }
+    }
+}
+
+/// One fitted part of a machine: its heat balance or its development.
+#[derive(Clone, Debug)]
+pub struct Part {
+    /// All coefficients in their fixed order.
+    pub estimates: Vec<Estimate>,
+    /// Which of them were fitted.
+    pub free: Vec<usize>,
+    /// All coefficients on their fitted scale.
+    pub fitted: Vec<f64>,
+    /// Covariance of the fitted ones on their fitted scale, row-major; `None` where no
+    /// reading is left over to tell the scatter (plain least squares only).
+    pub covariance: Option<Vec<f64>>,
+    /// Scatter from batch to batch.
+    pub scatter: Scatter,
+    /// How the fit ended.
+    pub outcome: TerminationReason,
+    /// Directions that the log leaves open, the least known first.
+    pub left_open: Vec<Unknown>,
+    /// Each batch beside the fit.
+    pub batches: Vec<BatchDiagnostics>,
+    /// Errors of forecasting each batch from the others.
+    pub left_out: Option<LeftOutErrors>,
+    /// Standard deviation of the residuals, predicted − observed.
+    pub residual_sd: f64,
+    /// How many readings were fitted.
+    pub readings: usize,
+    /// A warning when the residuals have a trend.
+    pub trend: Option<String>,
+}
+
+impl Part {
+    /// The estimate of one coefficient by its name.
+    pub fn estimate(&self, name: &str) -> Option<&Estimate> {
+        self.estimates.iter().find(|e| &*e.name == name)
+    }
+
+    /// The natural values of all coefficients in their fixed order.
+    pub fn values(&self) -> Vec<f64> {
+        self.estimates.iter().map(|e| e.value).collect()
+    }
+
+    /// Batches, or readings of them, that look mistyped.
+    pub fn looks_mistyped(&self) -> impl Iterator<Item = &BatchDiagnostics> {
+        self.batches.iter().filter(|b| b.looks_mistyped())
+    }
+}
+
+/// A calibrated machine with everything that the fit tells of it.
+#[derive(Clone, Debug)]
+pub struct Calibration {
+    /// The machine's name.
+    pub machine: Arc<str>,
+    /// Its speeds in order.
+    pub speeds: Vec<Arc<str>>,
+    /// What the heat balance needs beside its coefficients.
+    pub model: HeatModel,
+    /// What was chosen.
+    pub options: Options,
+    /// The heat balance.
+    pub heat: Part,
+    /// Development; `None` when no batch with flour was graded.
+    pub development: Option<Part>,
+    /// The flour of which the development rates are; `None`: no flour was named.
+    pub reference_flour: Option<Arc<str>>,
+    /// The other flours, in the order of their coefficients.
+    pub flours: Vec<Arc<str>>,
+    /// What was logged.
+    pub domain: Domain,
+    /// First and last day of the log, where logged.
+    pub period: Option<(Arc<str>, Arc<str>)>,
+    /// How many batches were fitted.
+    pub batches: usize,
+}
+
+impl Calibration {
+    /// Whether every part's fit ended at a minimum.
+    pub fn converged(&self) -> bool {
+        self.heat.outcome.is_success()
+            && self.development.as_ref().is_none_or(|d| d.outcome.is_success())
+    }
+
+    /// The coefficients of the heat balance.
+    pub fn heat_coefficients(&self) -> HeatCoefficients {
+        let mut c = HeatCoefficients::typical(&self.model, self.speeds.len());
+        c.set_from(&self.heat.values());
+        c
+    }
+
+    /// The coefficients of development; `None` when no batch was graded.
+    pub fn development_coefficients(&self) -> Option<DevelopmentCoefficients> {
+        let part = self.development.as_ref()?;
+        let mut c = DevelopmentCoefficients::typical(self.speeds.len(), self.flours.len());
+        c.set_from(&part.values());
+        Some(c)
+    }
+}
+
+/// Calibrates one machine from its log.
+///
+/// # Errors
+///
+/// [`CalibrationError`] when there is no answer. A fit that did not converge is an answer
+/// whose parts say so: see [`Calibration::converged`].
+pub fn calibrate(log: &BatchLog, options: &Options) -> Result<Calibration, CalibrationError> {
+    for (option, value) in [
+        ("usual_charge_kg", options.usual_charge_kg),
+        ("bowl_kj_per_k", options.bowl_kj_per_k.map(|b| if b == 0.0 { 1.0 } else { b })),
+        ("scatter_k", options.scatter_k),
+        ("dough_k", Some(options.uncertainties.dough_k)),
+        ("development", Some(options.uncertainties.development)),
+    ] {
+        if let Some(value) = value
+            && !(value > 0.0 && value.is_finite())
+        {
+            return Err(CalibrationError::NotPositive { option, value });
+        }
+    }
+    let usual_charge_kg =
+        options.usual_charge_kg.or_else(|| log.largest_dough_kg()).ok_or(FitError::NoReadings)?;
+    let model = HeatModel::new(usual_charge_kg);
+    let mut table = heat_coefficients(&model, &log.speeds);
+    let bowl = log.speeds.len() + 1;
+    table[bowl].held_at = options.bowl_kj_per_k;
+    let mut readings = HeatReadings::new(model, options.uncertainties, log, &table)?;
+    let in_log = readings.in_log().to_vec();
+    let observed =
+        diagnostics::Observed { log, in_log: &in_log, readings: readings.observed().collect() };
+    let heat = if options.with_prior {
+        let scatter = options
+            .scatter_k
+            .map_or(ScatterPrior::HalfNormal(SCATTER_SCALE_K), ScatterPrior::Known);
+        let assumptions = Assumptions { scatter, loss: Some(MistypedRows::TEMPERATURES) };
+        part_with_prior(&mut readings, &table, assumptions, log, &observed)?
+    } else {
+        part_plain(fit_plain(&mut readings, &table)?, &observed)
+    };
+    let mut calibration = Calibration {
+        machine: log.machine.clone(),
+        speeds: log.speeds.clone(),
+        model,
+        options: options.clone(),
+        heat,
+        development: None,
+        reference_flour: None,
+        flours: Vec::new(),
+        domain: Domain::of(in_log.iter().map(|&i| &log.batches[i as usize]), &log.speeds),
+        period: period(log),
+        batches: in_log.len(),
+    };
+    add_development(&mut calibration, log)?;
+    Ok(calibration)
+}
+
+/// Fits development where a batch with flour was graded.
+fn add_development(calibration: &mut Calibration, log: &BatchLog) -> Result<(), CalibrationError> {
+    let (reference, flours) = flours_of(log);
+    let table = development_coefficients(&log.speeds, &flours);
+    let options = &calibration.options;
+    // The path of a dough is off by what its batch scatters, beside its inputs.
+    let path_k = calibration.heat.residual_sd.max(options.uncertainties.dough_k);
+    let mut readings = DevelopmentReadings::new(
+        calibration.model,
+        calibration.heat_coefficients(),
+        path_k,
+        options.uncertainties,
+        log,
+        &flours,
+        &table,
+    )?;
+    if readings.in_log().is_empty() {
+        return Ok(());
+    }
+    let in_log = readings.in_log().to_vec();
+    let observed =
+        diagnostics::Observed { log, in_log: &in_log, readings: readings.observed().collect() };
+    let part = if options.with_prior {
+        let assumptions = Assumptions {
+            scatter: ScatterPrior::HalfNormal(DOSE_SCATTER_SCALE),
+            loss: Some(MistypedRows::GRADES),
+        };
+        part_with_prior(&mut readings, &table, assumptions, log, &observed)?
+    } else {
+        part_plain(fit_plain(&mut readings, &table)?, &observed)
+    };
+    calibration.development = Some(part);
+    calibration.reference_flour = reference;
+    calibration.flours = flours;
+    Ok(())
+}
+
+fn part_with_prior(
+    readings: &mut impl Readings,
+    table: &[Coefficient],
+    assumptions: Assumptions,
+    log: &BatchLog,
+    observed: &diagnostics::Observed<'_>,
+) -> Result<Part, FitError> {
+    let mut posterior = Posterior::fit(readings, table, assumptions)?;
+    let batches = diagnostics::of_posterior(&mut posterior, observed);
+    let left_open = diagnostics::left_open(&mut posterior, table, log);
+    Ok(Part {
+        estimates: estimates(table, &posterior),
+        free: posterior.free.clone(),
+        fitted: posterior.fitted.clone(),
+        scatter: Scatter::Mixture(posterior.scatter.clone()),
+        outcome: posterior.outcome,
+        left_open,
+        left_out: LeftOutErrors::of(&batches),
+        residual_sd: residual_sd(&batches),
+        readings: observed.readings.len(),
+        trend: diagnostics::trend_in_residuals(&batches),
+        batches,
+        covariance: Some(posterior.covariance),
+    })
+}
+
+fn part_plain(fit: PlainFit, observed: &diagnostics::Observed<'_>) -> Part {
+    let batches = diagnostics::of_plain(&fit, observed);
+    Part {
+        free: fit.free.clone(),
+        fitted: fit.fitted.clone(),
+        covariance: fit.covariance.clone(),
+        scatter: Scatter::StudentT { sd: fit.residual_sd(), dof: fit.dof },
+        outcome: fit.outcome,
+        left_open: Vec::new(),
+        left_out: LeftOutErrors::of(&batches),
+        residual_sd: residual_sd(&batches),
+        readings: observed.readings.len(),
+        trend: diagnostics::trend_in_residuals(&batches),
+        batches,
+        estimates: fit.estimates,
+    }
+}
+
+/// Root mean square of the residuals of rows that do not look mistyped.
+fn residual_sd(batches: &[BatchDiagnostics]) -> f64 {
+    let residuals: Vec<f64> = batches
+        .iter()
+        .filter(|b| !b.looks_mistyped())
+        .flat_map(|b| b.readings.iter().map(|r| r.residual))
+        .collect();
+    if residuals.is_empty() {
+        return 0.0;
+    }
+    (residuals.iter().map(|r| r * r).sum::<f64>() / residuals.len() as f64).sqrt()
+}
+
+/// The flour logged most often (the first of equals), and the others in the order in
+/// which they first occur.
+fn flours_of(log: &BatchLog) -> (Option<Arc<str>>, Vec<Arc<str>>) {
+    let mut counts: Vec<(Arc<str>, usize)> = Vec::new();
+    for name in log.batches.iter().filter_map(|b| b.charge.flour_name.as_ref()) {
+        match counts.iter_mut().find(|(n, _)| n == name) {
+            Some((_, count)) => *count += 1,
+            None => counts.push((name.clone(), 1)),
+        }
+    }
+    let most = counts.iter().map(|(_, count)| *count).max().unwrap_or(0);
+    let reference = counts.iter().find(|(_, count)| *count == most).map(|(name, _)| name.clone());
+    let others = counts
+        .into_iter()
+        .map(|(name, _)| name)
+        .filter(|n| Some(n) != reference.as_ref())
+        .collect();
+    (reference, others)
+}
+
+/// First and last day of a log; ISO days sort as text.
+fn period(log: &BatchLog) -> Option<(Arc<str>, Arc<str>)> {
+    let days = || log.batches.iter().filter_map(|b| b.date.as_ref());
+    Some((days().min()?.clone(), days().max()?.clone()))
+}

@@ -1,0 +1,259 @@
+//! Each batch beside what the fit says of it, and what the others alone say of it.
+
+use std::sync::Arc;
+
+use crate::batch::BatchLog;
+use crate::inference::{PlainFit, Posterior};
+
+/// One reading beside the fit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ReadingDiagnostics {
+    /// Which stage of its batch.
+    pub stage: usize,
+    /// What was read, °C or grade.
+    pub observed: f64,
+    /// What the fit says, in the same unit.
+    pub fitted: f64,
+    /// predicted − observed.
+    pub residual: f64,
+    /// The residual in its own standard deviations, as thermometers and scatter make it.
+    pub standardised: f64,
+    /// What the fit of the other batches says; `None` where they say nothing.
+    pub left_out: Option<f64>,
+    /// Standard deviation of `left_out − observed`.
+    pub left_out_sd: Option<f64>,
+    /// How much the reading counts: 1 in full, near 0 when it looks mistyped.
+    pub weight: f64,
+}
+
+/// One batch beside the fit.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BatchDiagnostics {
+    /// The baker's name for it.
+    pub id: Arc<str>,
+    /// Its day, where logged.
+    pub date: Option<Arc<str>>,
+    /// Its place in the log, from 0.
+    pub in_log: usize,
+    /// Its readings in order.
+    pub readings: Vec<ReadingDiagnostics>,
+    /// How far the batch alone moves the coefficients, squared and in units of their
+    /// covariance, a coefficient (Cook's distance).
+    pub influence: f64,
+    /// How much the batch counts: 1 in full, near 0 when it looks mistyped.
+    pub weight: f64,
+}
+
+/// Below this weight a row looks mistyped and is named.
+pub const LOOKS_MISTYPED: f64 = 0.5;
+
+impl BatchDiagnostics {
+    /// Whether the batch, or one of its readings, looks mistyped.
+    pub fn looks_mistyped(&self) -> bool {
+        self.weight < LOOKS_MISTYPED || self.readings.iter().any(|r| r.weight < LOOKS_MISTYPED)
+    }
+}
+
+/// Errors of forecasting each reading from the other batches, rows that look mistyped
+/// left aside.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LeftOutErrors {
+    /// Root mean square.
+    pub rms: f64,
+    /// Mean of predicted − observed.
+    pub bias: f64,
+    /// Largest in size.
+    pub worst: f64,
+    /// Over how many readings.
+    pub readings: usize,
+}
+
+impl LeftOutErrors {
+    /// The errors over some batches; `None` when there is no reading left.
+    pub fn of(batches: &[BatchDiagnostics]) -> Option<Self> {
+        let errors: Vec<f64> = batches
+            .iter()
+            .filter(|b| b.weight >= LOOKS_MISTYPED)
+            .flat_map(|b| &b.readings)
+            .filter(|r| r.weight >= LOOKS_MISTYPED)
+            .filter_map(|r| Some(r.left_out? - r.observed))
+            .filter(|e| e.is_finite())
+            .collect();
+        let n = errors.len() as f64;
+        (n > 0.0).then(|| Self {
+            rms: (errors.iter().map(|e| e * e).sum::<f64>() / n).sqrt(),
+            bias: errors.iter().sum::<f64>() / n,
+            worst: errors.iter().fold(0.0, |w: f64, &e| if e.abs() > w.abs() { e } else { w }),
+            readings: errors.len(),
+        })
+    }
+}
+
+/// What a reading is called in the log: batch, stage and observed value of each.
+pub(crate) struct Observed<'a> {
+    pub log: &'a BatchLog,
+    pub in_log: &'a [u32],
+    pub readings: Vec<(u32, f64)>,
+}
+
+/// Diagnostics of a fit with priors, batches left out in closed form around the
+/// linearisation at the result.
+pub(crate) fn of_posterior(
+    posterior: &mut Posterior,
+    observed: &Observed<'_>,
+) -> Vec<BatchDiagnostics> {
+    let tau = posterior.typical_scatter();
+    let Posterior { whitened: w, conditioner: c, .. } = posterior;
+    if c.settle(w, tau).is_none() {
+        return Vec::new();
+    }
+    let p = w.z.len().max(1) as f64;
+    (0..w.lin.batch_count())
+        .map(|index| {
+            let rows = w.lin.batch(index);
+            let n = rows.residuals.len();
+            let first = w.lin.offsets[index] as usize;
+            let left = c.leave_out(w, index, tau);
+            let suspicion = c.suspicion.batch[index];
+            let own = |i: usize| rows.covariance[i * n + i] + (tau * rows.shift[i]).powi(2);
+            let readings = (0..n)
+                .map(|i| {
+                    let (stage, value) = observed.readings[first + i];
+                    let residual = rows.residuals[i];
+                    let alone = c.suspicion.reading[first + i];
+                    ReadingDiagnostics {
+                        stage: stage as usize,
+                        observed: value,
+                        fitted: value + residual,
+                        residual,
+                        standardised: residual / own(i).sqrt(),
+                        left_out: left.as_ref().map(|l| value + l.residuals[i]),
+                        left_out_sd: left
+                            .as_ref()
+                            .map(|l| (l.variances[i] - suspicion - alone).max(own(i)).sqrt()),
+                        weight: own(i) / (own(i) + alone),
+                    }
+                })
+                .collect();
+            let typical = (0..n).map(own).sum::<f64>() / n as f64;
+            diagnosed(
+                observed,
+                index,
+                readings,
+                left.map_or(0.0, |l| l.influence / p),
+                typical / (typical + suspicion),
+            )
+        })
+        .collect()
+}
+
+fn diagnosed(
+    observed: &Observed<'_>,
+    index: usize,
+    readings: Vec<ReadingDiagnostics>,
+    influence: f64,
+    weight: f64,
+) -> BatchDiagnostics {
+    let in_log = observed.in_log[index] as usize;
+    let batch = &observed.log.batches[in_log];
+    BatchDiagnostics {
+        id: batch.id.clone(),
+        date: batch.date.clone(),
+        in_log,
+        readings,
+        influence,
+        weight,
+    }
+}
+
+/// Diagnostics of a plain fit. A batch is left out in closed form,
+/// `e_−b = (I − H_b)⁻¹ e_b`; where it alone tells a coefficient, the others say nothing
+/// of it.
+pub(crate) fn of_plain(fit: &PlainFit, observed: &Observed<'_>) -> Vec<BatchDiagnostics> {
+    let lin = &fit.lin;
+    let p = fit.free.len();
+    let sd = fit.residual_sd();
+    let variance = sd.map_or(f64::NAN, |s| s * s);
+    (0..lin.batch_count())
+        .map(|index| {
+            let rows = lin.batch(index);
+            let n = rows.residuals.len();
+            let first = lin.offsets[index] as usize;
+            let free_row = |i: usize| -> Vec<f64> {
+                fit.free.iter().map(|&f| rows.jacobian[i * lin.coefficients + f]).collect()
+            };
+            // H_b = J_b (JᵀJ)⁻¹ J_bᵀ = J_b Cov J_bᵀ / s².
+            let mut reduced = vec![0.0; n * n];
+            let mut known = fit.covariance.is_some() && variance > 0.0;
+            if let (Some(covariance), true) = (&fit.covariance, known) {
+                for i in 0..n {
+                    let at_i = free_row(i);
+                    let spread: Vec<f64> = covariance
+                        .chunks_exact(p.max(1))
+                        .map(|c| c.iter().zip(&at_i).map(|(a, b)| a * b).sum())
+                        .collect();
+                    for j in 0..n {
+                        let dot: f64 = spread.iter().zip(free_row(j)).map(|(a, b)| a * b).sum();
+                        reduced[i * n + j] = f64::from(i == j) - dot / variance;
+                    }
+                }
+            }
+            let factor = if known { crate::numeric::cholesky(&reduced, n) } else { None };
+            let alone = (0..n).any(|i| reduced[i * n + i] < 1e-9);
+            known &= factor.is_some() && !alone;
+            let mut left = rows.residuals.to_vec();
+            let mut widths = vec![f64::NAN; n];
+            if let (Some(lower), true) = (&factor, known) {
+                solve(lower, n, &mut left);
+                for (i, width) in widths.iter_mut().enumerate() {
+                    let mut unit = vec![0.0; n];
+                    unit[i] = 1.0;
+                    solve(lower, n, &mut unit);
+                    *width = (variance * unit[i]).sqrt();
+                }
+            }
+            let influence: f64 = if known && p > 0 {
+                // (θ − θ_−b)ᵀ Cov⁻¹ (θ − θ_−b) / p = e_−bᵀ H_b e_−b / (s² p).
+                let mut sum = 0.0;
+                for i in 0..n {
+                    for j in 0..n {
+                        let leverage = f64::from(i == j) - reduced[i * n + j];
+                        sum += left[i] * leverage * left[j];
+                    }
+                }
+                sum / (variance * p as f64)
+            } else {
+                0.0
+            };
+            let readings = (0..n)
+                .map(|i| {
+                    let (stage, value) = observed.readings[first + i];
+                    let residual = rows.residuals[i];
+                    ReadingDiagnostics {
+                        stage: stage as usize,
+                        observed: value,
+                        fitted: value + residual,
+                        residual,
+                        standardised: sd.map_or(0.0, |s| if s > 0.0 { residual / s } else { 0.0 }),
+                        left_out: known.then(|| value + left[i]),
+                        left_out_sd: known.then_some(widths[i]),
+                        weight: 1.0,
+                    }
+                })
+                .collect();
+            diagnosed(observed, index, readings, influence, 1.0)
+        })
+        .collect()
+}
+
+/// Replaces `values` by `(L Lᵀ)⁻¹ values`.
+fn solve(lower: &[f64], n: usize, values: &mut [f64]) {
+    for i in 0..n {
+        let dot: f64 = (0..i).map(|j| lower[i * n + j] * values[j]).sum();
+        values[i] = (values[i] - dot) / lower[i * n + i];
+    }
+    for i in (0..n).rev() {
+        let dot: f64 = (i + 1..n).map(|j| lower[j * n + i] * values[j]).sum();
+        values[i] = (values[i] - dot) / lower[i * n + i];
+    }
+}

@@ -1,0 +1,9 @@
+//! What a fit's residuals say: batch by batch, left out, and what the log leaves open.
+
+mod batches;
+mod unknown;
+
+pub use batches::{BatchDiagnostics, LeftOutErrors, ReadingDiagnostics};
+pub(crate) use batches::{Observed, of_plain, of_posterior};
+pub use unknown::Unknown;
+pub(crate) use unknown::{left_open, trend_in_residuals};

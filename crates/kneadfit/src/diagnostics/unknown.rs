@@ -1,0 +1,265 @@
+//! What the log leaves open, in kitchen words, and which batch would tell.
+
+use std::sync::Arc;
+
+use nalgebra::{DMatrix, SymmetricEigen};
+
+use super::BatchDiagnostics;
+use crate::batch::BatchLog;
+use crate::charge::REST;
+use crate::inference::Posterior;
+use crate::prior::Coefficient;
+
+/// A direction among the coefficients of which the log says next to nothing.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Unknown {
+    /// The coefficients that it is made of, with their parts; a unit vector in units of
+    /// the priors' spreads, small parts left away.
+    pub direction: Vec<(Arc<str>, f64)>,
+    /// Share of what is known along it that came from the log, 0 to 1.
+    pub log_share: f64,
+    /// What is unknown and why, in kitchen words.
+    pub words: String,
+    /// The batch to mix that would tell.
+    pub remedy: String,
+}
+
+/// Along a direction of which the log gives less than this share, it says next to nothing.
+const NEXT_TO_NOTHING: f64 = 0.3;
+/// Parts of a direction below this are left away.
+const SMALL_PART: f64 = 0.3;
+/// Two columns of minutes that are correlated beyond this rose together.
+const TOGETHER: f64 = 0.95;
+
+/// The directions that the log leaves open, the least known first.
+pub(crate) fn left_open(
+    posterior: &mut Posterior,
+    table: &[Coefficient],
+    log: &BatchLog,
+) -> Vec<Unknown> {
+    let tau = posterior.typical_scatter();
+    let Some(information) = posterior.conditioner.information(&posterior.whitened, tau) else {
+        return Vec::new();
+    };
+    let p = posterior.free.len();
+    let eigen = SymmetricEigen::new(DMatrix::from_row_slice(p, p, &information));
+    let mut order: Vec<usize> = (0..p).collect();
+    order.sort_by(|&a, &b| eigen.eigenvalues[a].total_cmp(&eigen.eigenvalues[b]));
+    order
+        .into_iter()
+        .map(|k| (k, eigen.eigenvalues[k].max(0.0)))
+        .map(|(k, lambda)| (k, lambda / (1.0 + lambda)))
+        .take_while(|&(_, share)| share < NEXT_TO_NOTHING)
+        .map(|(k, log_share)| {
+            let vector = eigen.eigenvectors.column(k);
+            let largest =
+                vector.iter().fold(0.0, |a: f64, &b| if b.abs() > a.abs() { b } else { a });
+            let mut direction: Vec<(usize, f64)> = (0..p)
+                .filter(|&i| vector[i].abs() >= SMALL_PART)
+                .map(|i| (posterior.free[i], vector[i] * largest.signum()))
+                .collect();
+            direction.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()).then(a.0.cmp(&b.0)));
+            let names: Vec<&str> = direction.iter().map(|&(i, _)| &*table[i].name).collect();
+            let (words, remedy) = describe(&names, log);
+            Unknown {
+                direction: direction
+                    .iter()
+                    .map(|&(i, part)| (table[i].name.clone(), part))
+                    .collect(),
+                log_share,
+                words,
+                remedy,
+            }
+        })
+        .collect()
+}
+
+/// What a coefficient is in the kitchen.
+fn kitchen_name(name: &str) -> String {
+    match name {
+        "exchange" => "the exchange with the room".into(),
+        "bowl" => "the bowl's share of the heat".into(),
+        "wetting" => "the warmth of wetting the flour".into(),
+        "charge_exponent" => "what a larger or smaller charge changes".into(),
+        "stiffness" => "what a stiffer or wetter dough changes".into(),
+        "softening" => "how friction falls as the dough warms".into(),
+        "q10" => "what warmth does to development".into(),
+        "development_at_rest" => "development at rest".into(),
+        _ => {
+            if let Some(speed) = name.strip_prefix("friction_") {
+                format!("the heat of speed {speed}")
+            } else if let Some(speed) = name.strip_prefix("development_") {
+                format!("development at speed {speed}")
+            } else if let Some(flour) = name.strip_prefix("flour_") {
+                format!("the flour {flour}")
+            } else {
+                name.to_owned()
+            }
+        }
+    }
+}
+
+fn describe(names: &[&str], log: &BatchLog) -> (String, String) {
+    let Some((&first, rest)) = names.split_first() else {
+        return (String::new(), String::new());
+    };
+    let speed_of = |name: &str| {
+        name.strip_prefix("friction_")
+            .or_else(|| name.strip_prefix("development_"))
+            .map(str::to_owned)
+    };
+    let subject = if rest.is_empty() {
+        format!("{} is not told by this log", kitchen_name(first))
+    } else {
+        let all: Vec<String> = names.iter().map(|n| kitchen_name(n)).collect();
+        format!("{} cannot be told apart", all.join(" and "))
+    };
+    let speeds: Vec<String> =
+        names.iter().filter_map(|n| speed_of(n)).filter(|s| s != "at_rest").collect();
+    if let [a, b, ..] = &speeds[..]
+        && a != b
+    {
+        let why = match minutes_correlation(log, a, b) {
+            Some(r) if r > TOGETHER => format!("minutes at {a} and at {b} always rose together"),
+            Some(_) => format!("minutes at {a} and at {b} hardly varied apart from each other"),
+            None => format!("minutes at {a} or at {b} never varied"),
+        };
+        let remedy =
+            format!("mix one batch long at {a} and short at {b}, and one the other way round");
+        return (format!("{subject}: {why}"), remedy);
+    }
+    let (why, remedy) = reason(first, log);
+    (format!("{subject}: {why}"), remedy)
+}
+
+fn reason(name: &str, log: &BatchLog) -> (String, String) {
+    if let Some(speed) = name.strip_prefix("friction_") {
+        let used = log.batches.iter().filter(|b| b.minutes_at(speed) > 0.0).count();
+        let why = match used {
+            0 => format!("{speed} was never used"),
+            1 => format!("{speed} was used in one batch only"),
+            _ => format!("minutes at {speed} hardly varied, or were few"),
+        };
+        return (
+            why,
+            format!("mix one batch mostly at {speed}, reading the dough before and after"),
+        );
+    }
+    if let Some(flour) = name.strip_prefix("flour_") {
+        return (
+            format!("few gradeable batches were of {flour}"),
+            format!("grade one batch of {flour} before it is fully developed"),
+        );
+    }
+    if name == "development_at_rest" {
+        return (
+            "no grade was given before and after a rest".into(),
+            "grade a dough before and after a rest of 20 minutes".into(),
+        );
+    }
+    if let Some(speed) = name.strip_prefix("development_") {
+        return (
+            format!("few doughs were graded at less than full after {speed}"),
+            format!("grade one dough half-way through its minutes at {speed}"),
+        );
+    }
+    let range = |values: Vec<f64>| {
+        let least = values.iter().copied().fold(f64::INFINITY, f64::min);
+        let most = values.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        (least, most)
+    };
+    match name {
+        "exchange" => (
+            "no dough stood long away from the room's temperature".into(),
+            "leave one finished dough in the bowl for 30 minutes and read it again".into(),
+        ),
+        "bowl" => (
+            "the bowl always started near the dough's temperature".into(),
+            "mix one batch in a bowl cooled or warmed by 10 °C, its temperature logged".into(),
+        ),
+        "wetting" => (
+            "no dough was read soon after the water met the flour".into(),
+            "read one dough after the first minute at the slowest speed".into(),
+        ),
+        "charge_exponent" => {
+            let (least, most) = range(log.batches.iter().map(|b| b.charge.mass_kg()).collect());
+            (
+                format!("charges were all {least:.1} to {most:.1} kg"),
+                "mix one batch of half the usual charge".into(),
+            )
+        }
+        "stiffness" => {
+            let (least, most) =
+                range(log.batches.iter().filter_map(|b| b.charge.hydration()).collect());
+            (
+                format!("hydrations were all {:.0} to {:.0} %", least * 100.0, most * 100.0),
+                "mix one batch ten points stiffer and one ten points wetter".into(),
+            )
+        }
+        "softening" => (
+            "doughs were all about as warm as each other while mixed".into(),
+            "mix one batch with ice-cold water and one with warm water, same minutes".into(),
+        ),
+        _ => (
+            "graded doughs were all about as warm as each other".into(),
+            "grade one dough mixed cold and one mixed warm, same minutes".into(),
+        ),
+    }
+}
+
+/// Correlation of the minutes at two speeds over the readings of a log; `None` where one
+/// of them never varied.
+fn minutes_correlation(log: &BatchLog, a: &str, b: &str) -> Option<f64> {
+    let name = |s: &str| if s == "at_rest" { REST.to_owned() } else { s.to_owned() };
+    let (a, b) = (name(a), name(b));
+    let pairs: Vec<(f64, f64)> =
+        log.batches.iter().map(|batch| (batch.minutes_at(&a), batch.minutes_at(&b))).collect();
+    correlation(&pairs)
+}
+
+fn correlation(pairs: &[(f64, f64)]) -> Option<f64> {
+    let n = pairs.len() as f64;
+    let (mx, my) = pairs.iter().fold((0.0, 0.0), |(x, y), p| (x + p.0 / n, y + p.1 / n));
+    let (mut xx, mut yy, mut xy) = (0.0, 0.0, 0.0);
+    for (x, y) in pairs {
+        xx += (x - mx) * (x - mx);
+        yy += (y - my) * (y - my);
+        xy += (x - mx) * (y - my);
+    }
+    (xx > 0.0 && yy > 0.0).then(|| xy / (xx * yy).sqrt())
+}
+
+/// Fewer residuals in a row than this say nothing of a trend.
+const SHORTEST_TREND: usize = 8;
+
+/// Warns when residuals, in the order of the log and within batches in the order of time,
+/// keep their sign for too long: the chance of so few runs or fewer is below 1 %
+/// (Wald–Wolfowitz). The message names what that means.
+pub(crate) fn trend_in_residuals(batches: &[BatchDiagnostics]) -> Option<String> {
+    let residuals: Vec<f64> = batches
+        .iter()
+        .filter(|b| !b.looks_mistyped())
+        .flat_map(|b| &b.readings)
+        .map(|r| r.residual)
+        .filter(|r| *r != 0.0)
+        .collect();
+    let n = residuals.len();
+    if n < SHORTEST_TREND {
+        return None;
+    }
+    let above = residuals.iter().filter(|r| **r > 0.0).count();
+    let below = n - above;
+    let runs = 1 + residuals.windows(2).filter(|w| (w[0] > 0.0) != (w[1] > 0.0)).count();
+    if above == 0 || below == 0 {
+        return None;
+    }
+    let (above, below, n) = (above as f64, below as f64, n as f64);
+    let mean = 1.0 + 2.0 * above * below / n;
+    let variance = (mean - 1.0) * (mean - 2.0) / (n - 1.0);
+    let z = (runs as f64 + 0.5 - mean) / variance.sqrt();
+    (z < crate::numeric::normal_quantile(0.01)).then(|| {
+        format!(
+            "the residuals have a trend: {runs} runs of one sign where {mean:.0} are expected; the model misses something that changes slowly"
+        )
+    })
+}
