@@ -15,6 +15,8 @@ pub(crate) struct Decimal {
 const MOST_DIGITS: u32 = 37;
 
 impl Decimal {
+    pub(crate) const ZERO: Self = Self { digits: 0, decimals: 0 };
+
     /// The decimal of a text of digits with a point at most; `None` for anything
     /// else, exponents too, and where it has too many digits.
     pub(crate) fn parse(text: &str) -> Option<Self> {
