@@ -178,7 +178,8 @@ impl Layout {
             [("batch", true), ("machine", true), ("date", self.date), ("flour", self.flour)];
         texts
             .into_iter()
-            .filter_map(|(name, there)| there.then(|| name.to_owned()))
+            .filter(|&(_, there)| there)
+            .map(|(name, _)| name.to_owned())
             .chain(self.inputs.iter().map(|number| number.name().to_owned()))
             .chain(self.speeds.iter().map(|speed| format!("{MINUTES_PREFIX}{speed}")))
             .chain(self.readings.iter().map(|number| number.name().to_owned()))
