@@ -38,7 +38,8 @@ impl Dataset {
         if linear {
             for line in range("Certified Values") {
                 let words: Vec<&str> = line.split_whitespace().collect();
-                if words.len() == 3 && words[0].starts_with('B') && words[1].parse::<f64>().is_ok() {
+                if words.len() == 3 && words[0].starts_with('B') && words[1].parse::<f64>().is_ok()
+                {
                     certified.push(words[1].parse().unwrap());
                     certified_errors.push(words[2].parse().unwrap());
                 }

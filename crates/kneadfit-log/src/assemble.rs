@@ -1,8 +1,9 @@
 //! Rows to batches: the first row of a batch brings its charge, later rows readings.
 
-use std::collections::HashMap;
+use std::collections::hash_map::Entry;
 use std::sync::Arc;
 
+use foldhash::{HashMap, HashMapExt};
 use kneadfit::batch::{Batch, Reading, Stage};
 use kneadfit::charge::Phase;
 
@@ -17,13 +18,14 @@ use crate::records::Record;
 use crate::result::{LeftOut, Outcome, RowRef};
 use crate::row::{Faults, Row, is_date};
 
-/// What is known of a batch's name within one file.
+/// What is known of a batch's name within one file: small, as every look-up of
+/// a name in a long log is a walk through cold memory.
 #[derive(Clone, Copy)]
 enum Known {
     /// The batch of this index.
-    Batch(usize),
-    /// Its first row, on this line, was set aside.
-    SetAside { line: u64 },
+    Batch(u32),
+    /// Its first row, of this index, was set aside.
+    SetAside { row: u32 },
     /// It was not asked for.
     LeftOut(LeftOut),
 }
@@ -203,25 +205,49 @@ impl Assembler {
         id: &str,
         mut reference: RowRef,
     ) {
-        let known = self.machines[machine].known.get_key_value(id);
-        match known.map(|(id, &known)| (id.clone(), known)) {
-            None => {
-                let id: Arc<str> = id.into();
-                reference.batch = Some(id.clone());
-                let known = self.first_row(record, header, row, minutes, machine, reference);
-                self.machines[machine].known.insert(id, known);
+        let latest = self.rows.last().filter(|latest| latest.source == reference.source);
+        let known = match latest.map(|latest| (latest.outcome, &latest.batch)) {
+            // Most later rows follow the row before: no need to look the name up.
+            Some((Outcome::Used { machine: same, batch, .. }, Some(name)))
+                if same == machine && **name == *id =>
+            {
+                reference.batch = Some(name.clone());
+                Some(Known::Batch(batch as u32))
             }
-            Some((id, Known::Batch(batch))) => {
-                reference.batch = Some(id);
+            _ => {
+                let machine = &mut self.machines[machine];
+                match machine.known.entry(id.into()) {
+                    Entry::Occupied(entry) => {
+                        reference.batch = Some(entry.key().clone());
+                        Some(*entry.get())
+                    }
+                    Entry::Vacant(entry) => {
+                        reference.batch = Some(entry.key().clone());
+                        // A guess to save a second look-up; put right below where it fails.
+                        entry.insert(Known::Batch(machine.batches.len() as u32));
+                        None
+                    }
+                }
+            }
+        };
+        match known {
+            None => {
+                let id = reference.batch.clone();
+                let known = self.first_row(record, header, row, minutes, machine, reference);
+                if let (Some(id), false) = (id, matches!(known, Known::Batch(_))) {
+                    self.machines[machine].known.insert(id, known);
+                }
+            }
+            Some(Known::Batch(batch)) => {
+                let batch = batch as usize;
                 self.later_row(record, header, row, minutes, (machine, batch), reference);
             }
-            Some((id, Known::SetAside { line })) => {
-                reference.batch = Some(id);
+            Some(Known::SetAside { row }) => {
+                let line = self.rows[row as usize].line;
                 self.faults.error(None, ProblemKind::FirstRowSetAside { line });
                 self.set_aside(Some(record), header, reference);
             }
-            Some((id, Known::LeftOut(why))) => {
-                reference.batch = Some(id);
+            Some(Known::LeftOut(why)) => {
                 reference.outcome = Outcome::LeftOut(why);
                 self.rows.push(reference);
             }
@@ -252,10 +278,10 @@ impl Assembler {
                 return Known::LeftOut(why);
             }
         }
-        let line = reference.line;
+        let index = self.rows.len() as u32;
         if record.len() != header.columns.len() || record.unclosed {
             self.set_aside(Some(record), header, reference);
-            return Known::SetAside { line };
+            return Known::SetAside { row: index };
         }
         let flour = row.flour.map(|name| self.flours.get(name));
         let charge = charge_of(row, header, flour, &mut self.faults);
@@ -266,7 +292,7 @@ impl Assembler {
         }
         let Some(charge) = charge.filter(|_| !self.faults.any_error()) else {
             self.set_aside(Some(record), header, reference);
-            return Known::SetAside { line };
+            return Known::SetAside { row: index };
         };
         let into = &mut self.machines[machine];
         let used = minutes.iter().filter(|total| total.is_some_and(|m| m > 0.0)).count();
@@ -289,7 +315,7 @@ impl Assembler {
         into.latest_rows.push(self.rows.len());
         reference.outcome = Outcome::Used { machine, batch, stage: 0 };
         self.accept(record, header, reference);
-        Known::Batch(batch)
+        Known::Batch(batch as u32)
     }
 
     fn later_row(

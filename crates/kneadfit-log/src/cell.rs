@@ -4,6 +4,8 @@ use std::fmt;
 
 use serde::{Serialize, Serializer};
 
+use crate::decimal::EXACT_TENS;
+
 /// How much of a cell a message shows, characters.
 const SHOWN_CHARS: usize = 60;
 
@@ -79,12 +81,6 @@ pub(crate) enum NotANumber {
     NotFinite,
 }
 
-/// Powers of ten that are exact in binary.
-const TENS: [f64; 23] = [
-    1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
-    1e17, 1e18, 1e19, 1e20, 1e21, 1e22,
-];
-
 /// The number in a cell; `None` when it is blank.
 pub(crate) fn parse_number(cell: &[u8]) -> Result<Option<f64>, NotANumber> {
     if cell.is_empty() {
@@ -123,7 +119,7 @@ fn parse_short(cell: &[u8]) -> Option<f64> {
     if count == 0 || count > 15 {
         return None;
     }
-    let size = value as f64 / TENS[decimals];
+    let size = value as f64 / EXACT_TENS[decimals];
     Some(if negative { -size } else { size })
 }
 

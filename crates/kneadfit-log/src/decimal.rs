@@ -14,7 +14,18 @@ pub(crate) struct Decimal {
 /// What an `i128` holds with room for a sum of two.
 const MOST_DIGITS: u32 = 37;
 
+/// Powers of ten that are exact in binary.
+pub(crate) const EXACT_TENS: [f64; 23] = [
+    1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16,
+    1e17, 1e18, 1e19, 1e20, 1e21, 1e22,
+];
+
+/// Up to 2⁵³ whole numbers are exact in binary.
+const EXACT_DIGITS: f64 = 9_007_199_254_740_992.0;
+
 impl Decimal {
+    pub(crate) const ZERO: Self = Self { digits: 0, decimals: 0 };
+
     /// The decimal of a text of digits with a point at most; `None` for anything
     /// else, exponents too, and where it has too many digits.
     pub(crate) fn parse(text: &str) -> Option<Self> {
@@ -45,6 +56,14 @@ impl Decimal {
     /// The shortest decimal that reads back as the number; `None` where it is
     /// too long, as for most numbers below some 10⁻²⁰.
     pub(crate) fn of(value: f64) -> Option<Self> {
+        // What bakers write has few decimals. The quotient is the nearest binary
+        // number to that decimal, so where it is the number, the decimal is it.
+        for (decimals, ten) in EXACT_TENS[..5].iter().enumerate() {
+            let digits = (value * ten).round();
+            if digits.abs() < EXACT_DIGITS && digits / ten == value {
+                return Some(Self { digits: digits as i128, decimals: decimals as u32 });
+            }
+        }
         // `Display` of f64 is that decimal, without exponent.
         Self::parse(&value.to_string())
     }
@@ -67,7 +86,12 @@ impl Decimal {
 
     /// The nearest binary number.
     pub(crate) fn to_f64(self) -> f64 {
-        // An integer and a power of ten beyond 2⁵³ would each be rounded; the
+        if self.digits.abs() < EXACT_DIGITS as i128
+            && let Some(ten) = EXACT_TENS.get(self.decimals as usize)
+        {
+            return self.digits as f64 / ten;
+        }
+        // Digits or a power of ten that is itself rounded would round twice; the
         // text is rounded once.
         self.to_string().parse().unwrap_or(f64::NAN)
     }

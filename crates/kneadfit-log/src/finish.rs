@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use foldhash::{HashMap, HashMapExt};
 use kneadfit::batch::{BatchLog, validate};
 
 use crate::assemble::{Assembler, Machine};
@@ -102,11 +103,11 @@ fn dropped(
 }
 
 /// Batches of one name by name, where a machine's batches come from several files.
-struct Copies<'a>(std::collections::HashMap<&'a str, Vec<usize>>);
+struct Copies<'a>(HashMap<&'a str, Vec<usize>>);
 
 impl<'a> Copies<'a> {
     fn of(machine: &'a Machine, rows: &[RowRef]) -> Self {
-        let mut by_name = std::collections::HashMap::<_, Vec<_>>::new();
+        let mut by_name = HashMap::<_, Vec<_>>::new();
         let mut files = machine.first_rows.iter().map(|&row| rows[row].source);
         let first = files.next();
         if files.any(|file| Some(file) != first) {

@@ -4,9 +4,9 @@ use std::sync::Arc;
 
 use kneadfit::charge::{Charge, Ingredient, Material};
 
-use crate::columns::{Header, Number};
-use crate::problem::ProblemKind;
-use crate::row::{Faults, Row};
+use crate::columns::{Column, Header, Number};
+use crate::problem::{ProblemKind, Severity};
+use crate::row::{Fault, Faults, Row};
 
 /// An ingredient's columns. Where it has none for the temperature, it is at the room's.
 struct Part {
@@ -38,7 +38,6 @@ pub(crate) fn charge_of(
     flour_name: Option<Arc<str>>,
     faults: &mut Faults,
 ) -> Option<Charge> {
-    let before = faults.0.len();
     let room_c = row.get(Number::RoomC);
     if room_c.is_none() && !already_at_fault(faults, header, Number::RoomC) {
         faults.error(header.position(Number::RoomC), ProblemKind::Blank { needed_by: None });
@@ -96,10 +95,19 @@ pub(crate) fn charge_of(
     if ingredients.is_empty() && !faults.any_error() {
         faults.error(None, ProblemKind::EmptyBowl);
     }
-    if faults.0[before..].iter().any(|f| f.severity == crate::Severity::Error) {
+    if faults.0.iter().any(|fault| touches_charge(fault, header)) {
         return None;
     }
     Some(Charge { ingredients, room_c: room_c?, bowl_c: row.get(Number::BowlC), flour_name })
+}
+
+/// Whether an error leaves the charge unknown; one in a date or a reading does not.
+fn touches_charge(fault: &Fault, header: &Header) -> bool {
+    fault.severity == Severity::Error
+        && fault.column.is_none_or(|column| match header.columns[column] {
+            Column::Number(number) => !matches!(number, Number::DoughC | Number::Development),
+            _ => false,
+        })
 }
 
 /// Whether a cell is blank to us only because what is in it cannot be read.

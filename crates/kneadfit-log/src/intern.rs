@@ -1,7 +1,8 @@
 //! One copy of every text that many rows share.
 
-use std::collections::HashSet;
 use std::sync::Arc;
+
+use foldhash::HashSet;
 
 /// Hands out the same `Arc` for the same text.
 #[derive(Default)]

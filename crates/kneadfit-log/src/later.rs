@@ -86,7 +86,6 @@ impl Later<'_, '_> {
         faults: &mut Faults,
     ) -> Option<Vec<Phase>> {
         let mut phases = Vec::new();
-        let mut now = totals.0.clone();
         for (speed, total) in self.minutes.iter().enumerate() {
             let Some(minutes) = *total else { continue };
             let column = self.header.speed_columns[speed];
@@ -97,17 +96,14 @@ impl Later<'_, '_> {
                 faults.error(Some(column), kind);
                 continue;
             }
-            let text = std::str::from_utf8(self.record.cell(column)).ok();
-            let exact = text.and_then(Decimal::parse).or_else(|| Decimal::of(minutes));
-            let since = match (exact, before.exact) {
-                (Some(now), Some(before)) => now.minus(before).map(Decimal::to_f64),
-                _ => None,
-            };
-            let since = since.unwrap_or(minutes - before.minutes);
-            if since > 0.0 {
+            if minutes > before.minutes {
+                let since = match (self.exact(speed, minutes), before.exact) {
+                    (Some(now), Some(before)) => now.minus(before).map(Decimal::to_f64),
+                    _ => None,
+                };
+                let since = since.unwrap_or(minutes - before.minutes);
                 phases.push(Phase { speed: self.header.speeds[speed].clone(), minutes: since });
             }
-            now[speed] = Total { minutes, exact };
         }
         if phases.is_empty() && !faults.any_error() {
             let line = self.latest_line;
@@ -125,8 +121,18 @@ impl Later<'_, '_> {
         if faults.any_error() {
             return None;
         }
-        totals.0 = now;
+        for (speed, total) in self.minutes.iter().enumerate() {
+            if let Some(minutes) = total.filter(|minutes| *minutes > totals.0[speed].minutes) {
+                totals.0[speed] = Total { minutes, exact: self.exact(speed, minutes) };
+            }
+        }
         Some(phases)
+    }
+
+    /// A total as it is written.
+    fn exact(&self, speed: usize, minutes: f64) -> Option<Decimal> {
+        let text = std::str::from_utf8(self.record.cell(self.header.speed_columns[speed])).ok();
+        text.and_then(Decimal::parse).or_else(|| Decimal::of(minutes))
     }
 }
 

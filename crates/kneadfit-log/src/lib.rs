@@ -21,9 +21,13 @@ mod read;
 mod records;
 mod result;
 mod row;
+pub mod summary;
+mod write;
 
 pub use columns::MINUTES_PREFIX;
 pub use options::{Purpose, ReadOptions};
 pub use problem::{ColumnRef, Found, Place, Problem, ProblemKind, Severity};
 pub use read::{LogReader, read_log};
 pub use result::{LeftOut, LogRead, MachineLog, Outcome, RowRef};
+pub use summary::Summary;
+pub use write::{WriteError, write_logs};

@@ -66,6 +66,8 @@ pub(crate) struct Records<R> {
     started: bool,
     ended: bool,
     line: u64,
+    /// Whether the last byte taken ended a line.
+    line_ended: bool,
     cells: Vec<u8>,
     ends: Vec<usize>,
 }
@@ -81,6 +83,7 @@ impl<R: Read> Records<R> {
             started: false,
             ended: false,
             line: 1,
+            line_ended: false,
             cells: vec![0; 1024],
             ends: vec![0; 64],
         }
@@ -112,8 +115,11 @@ impl<R: Read> Records<R> {
                 self.parser.read_record(input, &mut self.cells[written..], &mut self.ends[ended..]);
             let taken = if at_end { 0 } else { taken };
             unclosed |= at_end && result == ReadRecordResult::InputEmpty;
-            let newlines = newlines(&self.buffer[self.at..self.at + taken]);
-            self.line += newlines;
+            let bytes = &self.buffer[self.at..self.at + taken];
+            self.line += newlines(bytes);
+            if let Some(last) = bytes.last() {
+                self.line_ended = *last == b'\n';
+            }
             self.at += taken;
             written += out;
             ended += cells;
@@ -122,8 +128,7 @@ impl<R: Read> Records<R> {
                 ReadRecordResult::OutputFull => self.cells.resize(self.cells.len() * 2, 0),
                 ReadRecordResult::OutputEndsFull => self.ends.resize(self.ends.len() * 2, 0),
                 ReadRecordResult::Record => {
-                    let closed_by_newline = self.at > 0 && self.buffer[self.at - 1] == b'\n';
-                    let last_line = self.line - u64::from(closed_by_newline && newlines > 0);
+                    let last_line = self.line - u64::from(self.line_ended);
                     return Ok(Some(Record {
                         bytes: &self.cells[..written],
                         ends: &self.ends[..ended],

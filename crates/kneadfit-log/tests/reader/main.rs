@@ -1,0 +1,10 @@
+//! The reader from outside: what bakers write, what goes wrong, what always holds.
+
+mod files;
+mod formula;
+mod later_rows;
+mod properties;
+mod roundtrip;
+mod rows;
+mod summary;
+mod support;
