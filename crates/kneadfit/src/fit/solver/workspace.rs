@@ -20,7 +20,7 @@ pub struct Workspace {
     pub(super) scales: DVector<f64>,
     pub(super) largest_norms: DVector<f64>,
     pub(super) spare: DVector<f64>,
-    /// The result of a first strategy, kept while the second runs.
+    /// The best result of earlier strategies, kept while another runs.
     pub(super) kept_coefficients: DVector<f64>,
     pub(super) kept_factor: Factor,
 }
@@ -57,5 +57,11 @@ impl Workspace {
     /// The factor of Jacobian and residuals at [`coefficients`](Self::coefficients).
     pub fn factor(&self) -> &Factor {
         &self.factor
+    }
+
+    /// Exchanges the current result with the one that is kept aside.
+    pub(super) fn exchange_kept(&mut self) {
+        std::mem::swap(&mut self.coefficients, &mut self.kept_coefficients);
+        std::mem::swap(&mut self.factor, &mut self.kept_factor);
     }
 }
