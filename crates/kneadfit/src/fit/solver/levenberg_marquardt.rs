@@ -142,13 +142,16 @@ impl<'w> LevenbergMarquardt<'w> {
         let work = &mut *self.work;
         for j in 0..work.scales.len() {
             let norm = work.factor.column_norm(j);
-            work.largest_norms[j] = match self.strategy.scaling {
+            work.norms[j] = norm;
+            let scale = match self.strategy.scaling {
                 Scaling::LargestColumnNorms => work.largest_norms[j].max(norm),
                 Scaling::CurrentColumnNorms => norm,
             };
-            work.scales[j] = if work.largest_norms[j] > 0.0 { work.largest_norms[j] } else { 1.0 };
+            work.largest_norms[j] = scale;
+            work.scales[j] = if scale > 0.0 { scale } else { 1.0 };
         }
-        work.subproblem.set(&work.factor, work.scales.as_slice());
+        work.subproblem.set(&work.factor, work.norms.as_slice(), work.scales.as_slice());
+        work.reducible = work.factor.reducible_norm();
     }
 
     fn step_size(&self, state: &FitState) -> StepSize {
@@ -164,7 +167,7 @@ impl<'w> LevenbergMarquardt<'w> {
             }
         }
         let n = work.factor.coefficient_count();
-        let removed = work.factor.reducible_norm();
+        let removed = work.reducible;
         let offset = if removed == 0.0 {
             0.0
         } else if work.factor.row_count() > n {
@@ -184,7 +187,7 @@ impl<'w> LevenbergMarquardt<'w> {
         let mut largest = 0.0_f64;
         for j in 0..work.spare.len() {
             if work.spare[j] != 0.0 {
-                largest = largest.max(work.spare[j].abs() / work.factor.column_norm(j) / norm);
+                largest = largest.max(work.spare[j].abs() / work.norms[j] / norm);
             }
         }
         largest

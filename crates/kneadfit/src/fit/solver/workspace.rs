@@ -17,6 +17,10 @@ pub struct Workspace {
     pub(super) coefficients: DVector<f64>,
     pub(super) trial: DVector<f64>,
     pub(super) polish_entry: DVector<f64>,
+    /// Column norms of the Jacobian at the current point.
+    pub(super) norms: DVector<f64>,
+    /// `‖Qᵀr‖` there.
+    pub(super) reducible: f64,
     pub(super) scales: DVector<f64>,
     pub(super) largest_norms: DVector<f64>,
     pub(super) spare: DVector<f64>,
@@ -36,6 +40,8 @@ impl Workspace {
             coefficients: zeros(),
             trial: zeros(),
             polish_entry: zeros(),
+            norms: zeros(),
+            reducible: 0.0,
             scales: zeros(),
             largest_norms: zeros(),
             spare: zeros(),
