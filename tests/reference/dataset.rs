@@ -4,7 +4,6 @@ use std::fs;
 
 #[derive(Debug)]
 pub struct Dataset {
-    pub name: String,
     /// Start 1 and Start 2, or empty for a linear set.
     pub starts: Vec<Vec<f64>>,
     pub certified: Vec<f64>,
@@ -63,7 +62,7 @@ impl Dataset {
             .collect();
         assert!(!certified.is_empty() && !rows.is_empty(), "{path} was not understood");
         let certified_rss = if linear { residual_of_table(&lines) } else { rss(&lines) };
-        Self { name: name.to_owned(), starts, certified, certified_errors, certified_rss, rows }
+        Self { starts, certified, certified_errors, certified_rss, rows }
     }
 }
 

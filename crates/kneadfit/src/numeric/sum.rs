@@ -7,7 +7,7 @@
 //! last bit, is the same on every machine.
 
 /// How many partial sums a kernel keeps. Eight doubles are one cache line.
-const LANES: usize = 8;
+pub(crate) const LANES: usize = 8;
 
 /// Below this length the halving of [`pairwise_sum`] stops paying.
 const PAIRWISE_BASE: usize = 128;
@@ -28,16 +28,22 @@ const PAIRWISE_BASE: usize = 128;
 #[inline]
 pub fn dot(a: &[f64], b: &[f64]) -> f64 {
     assert_eq!(a.len(), b.len(), "an inner product needs two slices of one length");
-    let (a_lanes, a_rest) = a.as_chunks::<LANES>();
-    let (b_lanes, b_rest) = b.as_chunks::<LANES>();
+    let (a_lanes, a_rest) = a.as_chunks();
+    let (b_lanes, b_rest) = b.as_chunks();
+    let rest: f64 = a_rest.iter().zip(b_rest).map(|(x, y)| x * y).sum();
+    dot_of_lanes(a_lanes, b_lanes) + rest
+}
+
+/// [`dot`] of whole lanes.
+#[inline]
+pub(crate) fn dot_of_lanes(a: &[[f64; LANES]], b: &[[f64; LANES]]) -> f64 {
     let mut lanes = [0.0; LANES];
-    for (x, y) in a_lanes.iter().zip(b_lanes) {
+    for (x, y) in a.iter().zip(b) {
         for i in 0..LANES {
             lanes[i] += x[i] * y[i];
         }
     }
-    let rest: f64 = a_rest.iter().zip(b_rest).map(|(x, y)| x * y).sum();
-    fold_lanes(lanes) + rest
+    fold_lanes(lanes)
 }
 
 /// Sum of squares, `Σ aᵢ²`, in eight lanes.
@@ -149,11 +155,13 @@ impl CompensatedSum {
     }
 }
 
-/// `y ← y − factor · x`.
+/// `y ← y − factor · x`, whole lanes.
 #[inline]
-pub(crate) fn subtract_scaled(y: &mut [f64], factor: f64, x: &[f64]) {
+pub(crate) fn subtract_scaled(y: &mut [[f64; LANES]], factor: f64, x: &[[f64; LANES]]) {
     for (y, x) in y.iter_mut().zip(x) {
-        *y -= factor * x;
+        for i in 0..LANES {
+            y[i] -= factor * x[i];
+        }
     }
 }
 

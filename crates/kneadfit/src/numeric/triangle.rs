@@ -18,7 +18,9 @@
 //! for Least Squares Problems*, on sequential orthogonalisation. From memory.
 
 use super::factor::Factor;
-use super::sum::{self, LARGEST_SAFE_SQUARE, SMALLEST_SAFE_SQUARE, subtract_scaled};
+use super::sum::{
+    self, LANES, LARGEST_SAFE_SQUARE, SMALLEST_SAFE_SQUARE, dot_of_lanes, subtract_scaled,
+};
 
 /// Rows gathered before they are folded: ten columns of a block are 5 kB, which
 /// stays in the first cache, and 64 rows make the work outside the block small.
@@ -98,10 +100,11 @@ impl Triangle {
             self.fold();
         }
         let row = self.pending;
-        for (column, &entry) in self.block.chunks_exact_mut(BLOCK_ROWS).zip(jacobian_row) {
+        let (columns, _) = self.block.as_chunks_mut::<BLOCK_ROWS>();
+        for (column, &entry) in columns.iter_mut().zip(jacobian_row) {
             column[row] = entry;
         }
-        self.block[n * BLOCK_ROWS + row] = residual;
+        columns[n][row] = residual;
         self.pending += 1;
     }
 
@@ -179,27 +182,32 @@ impl Triangle {
             return;
         }
         let n = self.factor.coefficient_count();
+        // Rows of zeros change nothing, and the kernels see whole lanes only.
+        let padded = rows.next_multiple_of(LANES);
+        for column in self.block.chunks_exact_mut(BLOCK_ROWS) {
+            column[rows..padded].fill(0.0);
+        }
         for k in 0..n {
             let (left, right) = self.block.split_at_mut((k + 1) * BLOCK_ROWS);
-            let column = &mut left[k * BLOCK_ROWS..][..rows];
-            let triangle_row = self.factor.row_mut(k);
-            let Some(reflection) = Reflection::annihilating(triangle_row[k], column) else {
+            let column = left[k * BLOCK_ROWS..][..padded].as_chunks_mut().0;
+            let triangle_row = &mut self.factor.row_mut(k)[k..];
+            let Some(reflection) = Reflection::annihilating(triangle_row[0], column) else {
                 continue;
             };
-            triangle_row[k] = reflection.diagonal;
+            triangle_row[0] = reflection.diagonal;
             let others = right.chunks_exact_mut(BLOCK_ROWS);
-            for (corner, other) in triangle_row[k + 1..].iter_mut().zip(others) {
-                let other = &mut other[..rows];
+            for (corner, other) in triangle_row[1..].iter_mut().zip(others) {
+                let other = other[..padded].as_chunks_mut().0;
                 let along =
-                    reflection.factor * (reflection.head * *corner + sum::dot(column, other));
+                    reflection.factor * (reflection.head * *corner + dot_of_lanes(column, other));
                 *corner -= along * reflection.head;
                 subtract_scaled(other, along, column);
             }
         }
         // No column follows the residuals: of their reflection only the norm remains.
-        let rest = sum::norm(&self.block[n * BLOCK_ROWS..][..rows]);
+        let rest = sum::norm(&self.block[n * BLOCK_ROWS..][..padded]);
         let remainder = &mut self.factor.row_mut(n)[n];
-        *remainder = remainder.hypot(rest);
+        *remainder = sum::norm(&[*remainder, rest]);
         self.factor.set_row_count(self.factor.row_count() + rows);
         self.pending = 0;
     }
@@ -217,12 +225,12 @@ impl Reflection {
     /// `None` when the column is zero already. Rescales the column where its
     /// squares would overflow or vanish.
     #[inline]
-    fn annihilating(corner: f64, column: &mut [f64]) -> Option<Self> {
-        let below = sum::sum_of_squares(column);
+    fn annihilating(corner: f64, column: &mut [[f64; LANES]]) -> Option<Self> {
+        let below = dot_of_lanes(column, column);
         let all = corner * corner + below;
         let safe = SMALLEST_SAFE_SQUARE..=LARGEST_SAFE_SQUARE;
         if safe.contains(&all) && (below == 0.0 || safe.contains(&below)) {
-            if below == 0.0 && column.iter().all(|&x| x == 0.0) {
+            if below == 0.0 && column.as_flattened().iter().all(|&x| x == 0.0) {
                 return None;
             }
             // The sign that adds: the head loses no digits.
@@ -230,14 +238,14 @@ impl Reflection {
             let head = corner - diagonal;
             return Some(Self { head, factor: -1.0 / (diagonal * head), diagonal });
         }
-        let below = sum::norm(column);
+        let below = sum::norm(column.as_flattened());
         if below == 0.0 {
             return None;
         }
         let size = corner.hypot(below);
         let diagonal = if corner > 0.0 { -size } else { size };
         let head = corner - diagonal;
-        column.iter_mut().for_each(|x| *x /= head);
+        column.as_flattened_mut().iter_mut().for_each(|x| *x /= head);
         Some(Self { head: 1.0, factor: -head / diagonal, diagonal })
     }
 }

@@ -14,7 +14,7 @@
 use argmin::core::{Error, KV, Problem, Solver, State, TerminationReason as ExecutorReason};
 
 use super::LeastSquares;
-use super::options::{Options, Scaling};
+use super::options::{Options, Scaling, Strategy};
 use super::outcome::TerminationReason;
 use super::state::FitState;
 use super::workspace::Workspace;
@@ -37,11 +37,15 @@ const POLISH_STEP: f64 = 1e-5;
 const POLISH_RISE: f64 = 1e-9;
 /// A polish step must be shorter than this share of the one before.
 const CONTRACTION: f64 = 0.9;
+/// So many that are not end the polish: the first steps may follow a bend.
+const STRIKES: u32 = 3;
+/// A step longer by this factor ends it at once.
+const DIVERGENCE: f64 = 4.0;
 
 /// Where steps stop shrinking, these sizes (relative to the coefficients; to
 /// the standard errors) tell rounding from a model that does not converge.
-const ROUNDING_STEP: f64 = 1e-7;
-const ROUNDING_OFFSET: f64 = 1e-6;
+const ROUNDING_STEP: f64 = 1e-8;
+const ROUNDING_OFFSET: f64 = 1e-7;
 
 /// A point whose scaled gradient is below this is stationary: the cosine
 /// between the residuals and a column of the Jacobian.
@@ -53,7 +57,12 @@ const CLOSED_REGION: f64 = 1e-15;
 #[derive(Debug, Clone, Copy)]
 enum Phase {
     Descent,
-    Polish { previous: f64 },
+    /// `previous` is the size of the step taken last, `strikes` how often a step
+    /// was not shorter than the one before.
+    Polish {
+        previous: f64,
+        strikes: u32,
+    },
 }
 
 /// One run of one strategy.
@@ -63,7 +72,7 @@ pub(super) struct LevenbergMarquardt<'w> {
     pub evaluations: u64,
     pub start_cost: f64,
     options: Options,
-    scaling: Scaling,
+    strategy: Strategy,
     radius: f64,
     phase: Phase,
     polish_allowed: bool,
@@ -87,14 +96,14 @@ impl StepSize {
 }
 
 impl<'w> LevenbergMarquardt<'w> {
-    pub fn new(work: &'w mut Workspace, options: &Options, scaling: Scaling) -> Self {
+    pub fn new(work: &'w mut Workspace, options: &Options, strategy: Strategy) -> Self {
         Self {
             work,
             outcome: None,
             evaluations: 0,
             start_cost: f64::INFINITY,
             options: *options,
-            scaling,
+            strategy,
             radius: 0.0,
             phase: Phase::Descent,
             polish_allowed: true,
@@ -133,13 +142,16 @@ impl<'w> LevenbergMarquardt<'w> {
         let work = &mut *self.work;
         for j in 0..work.scales.len() {
             let norm = work.factor.column_norm(j);
-            work.largest_norms[j] = match self.scaling {
+            work.norms[j] = norm;
+            let scale = match self.strategy.scaling {
                 Scaling::LargestColumnNorms => work.largest_norms[j].max(norm),
                 Scaling::CurrentColumnNorms => norm,
             };
-            work.scales[j] = if work.largest_norms[j] > 0.0 { work.largest_norms[j] } else { 1.0 };
+            work.largest_norms[j] = scale;
+            work.scales[j] = if scale > 0.0 { scale } else { 1.0 };
         }
-        work.subproblem.set(&work.factor, work.scales.as_slice());
+        work.subproblem.set(&work.factor, work.norms.as_slice(), work.scales.as_slice());
+        work.reducible = work.factor.reducible_norm();
     }
 
     fn step_size(&self, state: &FitState) -> StepSize {
@@ -155,7 +167,7 @@ impl<'w> LevenbergMarquardt<'w> {
             }
         }
         let n = work.factor.coefficient_count();
-        let removed = work.factor.reducible_norm();
+        let removed = work.reducible;
         let offset = if removed == 0.0 {
             0.0
         } else if work.factor.row_count() > n {
@@ -175,7 +187,7 @@ impl<'w> LevenbergMarquardt<'w> {
         let mut largest = 0.0_f64;
         for j in 0..work.spare.len() {
             if work.spare[j] != 0.0 {
-                largest = largest.max(work.spare[j].abs() / work.factor.column_norm(j) / norm);
+                largest = largest.max(work.spare[j].abs() / work.norms[j] / norm);
             }
         }
         largest
@@ -205,11 +217,13 @@ impl<'w> LevenbergMarquardt<'w> {
         &mut self,
         problem: &mut P,
         mut state: FitState,
+        strikes: u32,
     ) -> FitState {
         self.set_trial(&state, true);
         match self.linearise_trial(problem) {
             Some(cost) => {
-                self.phase = Phase::Polish { previous: self.work.subproblem.undamped_norm };
+                let previous = self.work.subproblem.undamped_norm;
+                self.phase = Phase::Polish { previous, strikes };
                 self.accept(&mut state, cost);
                 state
             }
@@ -322,7 +336,7 @@ impl<P: LeastSquares + ?Sized> Solver<&mut P, FitState> for LevenbergMarquardt<'
         let length: f64 = (0..self.work.scales.len())
             .map(|j| self.work.scales[j] * state.coefficients[j])
             .fold(0.0, f64::hypot);
-        self.radius = self.options.first_radius * if length > 0.0 { length } else { 1.0 };
+        self.radius = self.strategy.first_radius * if length > 0.0 { length } else { 1.0 };
         Ok((state, None))
     }
 
@@ -354,15 +368,15 @@ impl<P: LeastSquares + ?Sized> Solver<&mut P, FitState> for LevenbergMarquardt<'
             return Ok((self.stop(state, TerminationReason::RankDeficient), None));
         }
         let norm = self.work.subproblem.undamped_norm;
-        if let Phase::Polish { previous } = self.phase {
-            state = if rose {
+        if let Phase::Polish { previous, strikes } = self.phase {
+            let strikes = strikes + u32::from(norm >= CONTRACTION * previous);
+            let lost = rose || (norm > DIVERGENCE * previous && !size.is_rounding());
+            state = if lost || (strikes >= STRIKES && !size.is_rounding()) {
                 self.undo_polish(problem, state)
-            } else if norm < CONTRACTION * previous {
-                self.polish(problem, state)
-            } else if size.is_rounding() {
+            } else if strikes >= STRIKES {
                 self.stop(state, TerminationReason::ConvergedToRounding)
             } else {
-                self.undo_polish(problem, state)
+                self.polish(problem, state, strikes)
             };
             return Ok((state, None));
         }
@@ -373,7 +387,7 @@ impl<P: LeastSquares + ?Sized> Solver<&mut P, FitState> for LevenbergMarquardt<'
         state = if self.polish_allowed && near && self.work.subproblem.is_inside(self.radius) {
             self.work.polish_entry.copy_from(&state.coefficients);
             self.polish_entry_cost = state.cost;
-            self.polish(problem, state)
+            self.polish(problem, state, 0)
         } else {
             self.descend(problem, state, size)
         };

@@ -22,7 +22,7 @@ mod workspace;
 use argmin::core::{Executor, State};
 use nalgebra::DVector;
 
-pub use options::{Options, Scaling};
+pub use options::{Options, Scaling, Strategy};
 pub use outcome::TerminationReason;
 pub use workspace::Workspace;
 
@@ -70,8 +70,8 @@ pub struct Summary {
     pub iterations: u64,
     /// Calls of the problem, costs and linearisations together.
     pub evaluations: u64,
-    /// The scaling of the strategy that gave the result.
-    pub scaling: Scaling,
+    /// The strategy that gave the result.
+    pub strategy: Strategy,
 }
 
 /// The result of [`solve`].
@@ -95,6 +95,12 @@ impl Summary {
     /// The residual sum of squares ‖r‖², twice the cost.
     pub fn rss(&self) -> f64 {
         2.0 * self.cost
+    }
+
+    /// The lower cost wins; of two that share a minimum the one that is sure of it.
+    fn is_better_than(&self, other: &Self) -> bool {
+        let same = (self.cost - other.cost).abs() <= SAME_MINIMUM * self.cost.max(other.cost);
+        if same { self.is_success() && !other.is_success() } else { self.cost < other.cost }
     }
 }
 
@@ -178,33 +184,30 @@ pub fn solve_in<P: LeastSquares + ?Sized>(
         n,
         "the workspace is for another number of coefficients"
     );
-    let first = run(workspace, problem, start, options, options.scaling);
+    let mut best = run(workspace, problem, start, options, options.first_strategy());
     let hopeless = matches!(
-        first.reason,
+        best.reason,
         TerminationReason::NotFiniteAtStart | TerminationReason::NothingToFit
     );
-    if hopeless || (first.is_success() && !options.thorough) {
-        return first;
+    if hopeless {
+        return best;
     }
-    std::mem::swap(&mut workspace.coefficients, &mut workspace.kept_coefficients);
-    std::mem::swap(&mut workspace.factor, &mut workspace.kept_factor);
-    let second = run(workspace, problem, start, options, options.scaling.other());
-    let same = (first.cost - second.cost).abs() <= SAME_MINIMUM * first.cost.max(second.cost);
-    let take_second = if same && first.is_success() != second.is_success() {
-        second.is_success()
-    } else {
-        second.cost < first.cost
-    };
-    if !take_second {
-        std::mem::swap(&mut workspace.coefficients, &mut workspace.kept_coefficients);
-        std::mem::swap(&mut workspace.factor, &mut workspace.kept_factor);
+    let (mut iterations, mut evaluations) = (best.iterations, best.evaluations);
+    for (number, strategy) in options.further_strategies().into_iter().enumerate() {
+        if best.is_success() && !(options.thorough && number == 0) {
+            break;
+        }
+        workspace.exchange_kept();
+        let next = run(workspace, problem, start, options, strategy);
+        iterations += next.iterations;
+        evaluations += next.evaluations;
+        if next.is_better_than(&best) {
+            best = next;
+        } else {
+            workspace.exchange_kept();
+        }
     }
-    let taken = if take_second { second } else { first };
-    Summary {
-        iterations: first.iterations + second.iterations,
-        evaluations: first.evaluations + second.evaluations,
-        ..taken
-    }
+    Summary { iterations, evaluations, ..best }
 }
 
 /// One strategy, through argmin's executor.
@@ -213,11 +216,11 @@ fn run<P: LeastSquares + ?Sized>(
     problem: &mut P,
     start: &[f64],
     options: &Options,
-    scaling: Scaling,
+    strategy: Strategy,
 ) -> Summary {
     let mut coefficients = std::mem::replace(&mut workspace.coefficients, DVector::zeros(0));
     coefficients.copy_from_slice(start);
-    let solver = LevenbergMarquardt::new(workspace, options, scaling);
+    let solver = LevenbergMarquardt::new(workspace, options, strategy);
     let executor = Executor::new(&mut *problem, solver).ctrlc(false).configure(|mut state| {
         state.coefficients = coefficients;
         state.iteration_limit = options.iteration_limit;
@@ -235,7 +238,7 @@ fn run<P: LeastSquares + ?Sized>(
         reason: outcome.unwrap_or(TerminationReason::IterationLimit),
         iterations,
         evaluations,
-        scaling,
+        strategy,
     };
     if cost > start_cost * (1.0 + COST_ROUNDING) {
         // The polish judges by step size: it may end a little above a start that

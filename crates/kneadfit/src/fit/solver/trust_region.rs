@@ -66,8 +66,9 @@ impl Subproblem {
         self.damping = 0.0;
     }
 
-    /// Takes up a new point: its factor and the scales of the coefficients.
-    pub fn set(&mut self, factor: &Factor, scales: &[f64]) {
+    /// Takes up a new point: its factor, the norms of its columns and the scales
+    /// of the coefficients.
+    pub fn set(&mut self, factor: &Factor, norms: &[f64], scales: &[f64]) {
         let n = self.n;
         let mut regular = true;
         for i in 0..n {
@@ -77,7 +78,7 @@ impl Subproblem {
                 scaled[j] = row[j] / scales[j];
             }
             scaled[n] = row[n];
-            regular &= row[i].abs() > SINGULAR * factor.column_norm(i);
+            regular &= row[i].abs() > SINGULAR * norms[i];
         }
         self.undamped_norm = f64::INFINITY;
         if regular {

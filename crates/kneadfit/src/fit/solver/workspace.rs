@@ -17,10 +17,14 @@ pub struct Workspace {
     pub(super) coefficients: DVector<f64>,
     pub(super) trial: DVector<f64>,
     pub(super) polish_entry: DVector<f64>,
+    /// Column norms of the Jacobian at the current point.
+    pub(super) norms: DVector<f64>,
+    /// `‖Qᵀr‖` there.
+    pub(super) reducible: f64,
     pub(super) scales: DVector<f64>,
     pub(super) largest_norms: DVector<f64>,
     pub(super) spare: DVector<f64>,
-    /// The result of a first strategy, kept while the second runs.
+    /// The best result of earlier strategies, kept while another runs.
     pub(super) kept_coefficients: DVector<f64>,
     pub(super) kept_factor: Factor,
 }
@@ -36,6 +40,8 @@ impl Workspace {
             coefficients: zeros(),
             trial: zeros(),
             polish_entry: zeros(),
+            norms: zeros(),
+            reducible: 0.0,
             scales: zeros(),
             largest_norms: zeros(),
             spare: zeros(),
@@ -57,5 +63,11 @@ impl Workspace {
     /// The factor of Jacobian and residuals at [`coefficients`](Self::coefficients).
     pub fn factor(&self) -> &Factor {
         &self.factor
+    }
+
+    /// Exchanges the current result with the one that is kept aside.
+    pub(super) fn exchange_kept(&mut self) {
+        std::mem::swap(&mut self.coefficients, &mut self.kept_coefficients);
+        std::mem::swap(&mut self.factor, &mut self.kept_factor);
     }
 }

@@ -74,15 +74,12 @@ fn split(x: f64, dof: f64) -> (f64, f64) {
 /// large logarithms do not cancel (Loader's form of the Poisson weight).
 fn poisson_weight(a: f64, x: f64) -> f64 {
     if a < 16.0 {
-        // Up to Γ(a + 17) the recurrence is exact enough and the product small.
-        let (mut product, mut high) = (1.0, a);
-        while high < 16.0 {
-            high += 1.0;
-            product *= high / x;
-        }
-        return product * poisson_weight(high, x);
+        return libm::pow(x, a) * libm::exp(-x) / libm::tgamma(a + 1.0);
     }
-    let deviance = a * log_deviance((x - a) / a);
+    let excess = (x - a) / a;
+    // Far below a the logarithm of the ratio itself is the sharper one.
+    let deviance =
+        if excess < -0.5 { a * (excess - libm::log(x / a)) } else { a * log_deviance(excess) };
     libm::exp(-deviance - stirling_rest(a)) / (2.0 * PI * a).sqrt()
 }
 

@@ -10,10 +10,6 @@ use std::f64::consts::PI;
 use super::normal::{normal_cdf, normal_density, normal_quantile};
 use super::{NEWTON_LIMIT, NEWTON_TOLERANCE};
 
-/// Above so many degrees of freedom an expansion about the normal tail is used:
-/// its first missing term is t¹²/(384 ν³), below 10⁻¹² up to t = 10.
-const NEARLY_NORMAL_DOF: f64 = 1e7;
-
 /// Terms after which series and fraction have long converged.
 const TERM_LIMIT: usize = 100_000;
 
@@ -148,35 +144,31 @@ fn upper_tail(t: f64, dof: f64) -> f64 {
     if dof.is_infinite() {
         return normal_cdf(-t);
     }
+    if t.is_infinite() {
+        return 0.0;
+    }
     if is_middle(t, dof) {
         return 0.5 - from_zero(t, dof);
     }
-    if dof >= NEARLY_NORMAL_DOF {
-        let s = t * t;
-        let first = t * (s + 1.0) / (4.0 * dof);
-        let second = t * (((3.0 * s - 5.0) * s - 7.0) * s - 3.0) / (96.0 * dof * dof);
-        return normal_cdf(-t) + normal_density(t) * (first + second);
-    }
-    // I_x(a, ½)/2 with a = ν/2 and x = ν/(ν + t²): the prefactor
-    // x^a (1−x)^½ / (2 a B(a, ½)) is f(t) (ν + t²) / (ν t) · t² / ν … = f(t) · t / ν · (1 + ν/t²).
-    let ratio = dof.sqrt() / t;
-    let inverse_square = ratio * ratio;
-    let x = inverse_square / (1.0 + inverse_square);
-    let prefactor = student_t_density(t, dof) * (t / dof);
-    prefactor / beta_fraction(0.5 * dof, 0.5, x)
+    // With x = ν/(ν + t²) this is ½ I_x(ν/2, ½); its prefactor
+    // x^a (1−x)^(−½) / (2 a B(a, ½)) is f(t) (1/t + t/ν).
+    let root = dof.sqrt();
+    student_t_density(t, dof) * (1.0 / t + t / dof) / tail_fraction(0.5 * dof, (root / t).powi(2))
 }
 
-/// The continued fraction of the incomplete beta function,
-/// `1 + d₁/(1 + d₂/(1 + …))`, by Lentz's method (A&S 26.5.8, from memory).
-fn beta_fraction(a: f64, b: f64, x: f64) -> f64 {
-    let mut value = 1.0_f64;
-    let (mut c, mut d) = (1.0_f64, 0.0_f64);
-    for i in 1..TERM_LIMIT {
+/// The continued fraction `1 + e₂/(1 + e₃/(1 + …))` of I_x(a, ½), with
+/// `odds = x/(1 − x)`, by Lentz's method (A&S 26.5.9, from memory).
+///
+/// All its terms are positive, so no digit is lost however many degrees of
+/// freedom there are; then it is that of the normal tail.
+fn tail_fraction(a: f64, odds: f64) -> f64 {
+    let (mut value, mut c, mut d) = (1.0_f64, 1.0_f64, 0.0_f64);
+    for i in 2..TERM_LIMIT {
         let m = (i / 2) as f64;
         let coefficient = if i % 2 == 0 {
-            m * (b - m) * x / ((a + 2.0 * m - 1.0) * (a + 2.0 * m))
+            (a + m - 1.0) / (a + 2.0 * m - 2.0) * ((m - 0.5) / (a + 2.0 * m - 1.0)) * odds
         } else {
-            -(a + m) * (a + b + m) * x / ((a + 2.0 * m) * (a + 2.0 * m + 1.0))
+            m / (a + 2.0 * m - 1.0) * ((a + m - 0.5) / (a + 2.0 * m)) * odds
         };
         d = 1.0 / (1.0 + coefficient * d);
         c = 1.0 + coefficient / c;
