@@ -2,13 +2,14 @@
 
 use std::sync::Arc;
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
 use crate::charge::{Charge, Phase, REST};
 
 /// What was read of a dough at one moment. A quantity that was not read is `None`.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Reading {
     /// Dough temperature, °C.
     pub dough_c: Option<f64>,
@@ -17,7 +18,7 @@ pub struct Reading {
 }
 
 /// The phases since the reading before (or since the start), then a reading.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Stage {
     /// What the mixer did, in the order in which it did it.
     pub phases: Vec<Phase>,
@@ -26,7 +27,7 @@ pub struct Stage {
 }
 
 /// One batch: what went in, what the mixer did and what was read on the way.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Batch {
     /// The baker's name for the batch.
     pub id: Arc<str>,
@@ -153,7 +154,7 @@ pub enum BatchError {
 }
 
 /// The batches of one machine, in the order in which they were mixed.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct BatchLog {
     /// The machine's name.
     pub machine: Arc<str>,

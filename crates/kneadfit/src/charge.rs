@@ -2,13 +2,14 @@
 
 use std::sync::Arc;
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The name of the phase in which the dough rests in the bowl, the mixer stopped.
 pub const REST: &str = "rest";
 
 /// What an ingredient is made of, as far as heat and hydration go.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum Material {
@@ -37,7 +38,7 @@ pub enum Material {
 }
 
 /// One ingredient of a batch: its material, mass and temperature.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Ingredient {
     /// What it is made of.
     pub material: Material,
@@ -48,7 +49,7 @@ pub struct Ingredient {
 }
 
 /// Minutes at one speed, or of rest.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Phase {
     /// The speed's name on the machine, or [`REST`].
     pub speed: Arc<str>,
@@ -96,7 +97,7 @@ impl Phase {
 /// assert_eq!(charge.mass_kg(), 16.7);
 /// assert_eq!(charge.hydration(), Some(0.65));
 /// ```
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct Charge {
     /// The ingredients in any order; one material may occur more than once.
     pub ingredients: Vec<Ingredient>,

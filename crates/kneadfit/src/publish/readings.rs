@@ -1,0 +1,212 @@
+//! Coefficients in bakers' terms, with the doubt of everything that enters.
+
+use crate::calibration::{Calibration, Part};
+use crate::numeric::normal_quantile;
+use crate::prior::Scale;
+use crate::units::KJ_PER_MIN_PER_W;
+
+/// One reading of a coefficient in bakers' terms.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Reading {
+    /// What it is.
+    pub says: String,
+    /// Its unit.
+    pub unit: &'static str,
+    /// Value.
+    pub value: f64,
+    /// 95 % interval; `None` where the doubt is unknown.
+    pub interval_95: Option<(f64, f64)>,
+}
+
+/// Makes bakers' readings of a calibration.
+///
+/// All are for the usual charge as a plain dough of 65 % hydration at 24 °C.
+///
+/// # Examples
+///
+/// ```
+/// use kneadfit::batch::{Batch, BatchLog};
+/// use kneadfit::calibration::{Options, calibrate};
+/// use kneadfit::charge::{Charge, Material, Phase};
+/// use kneadfit::publish::Readings;
+///
+/// let charge = Charge::new(24.0).with(Material::Flour, 10.0, 21.0).with(Material::Water, 6.5, 12.0);
+/// let batch = Batch::new("1", charge, vec![Phase::mixing("low", 10.0)]).read_dough(22.0);
+/// let calibration = calibrate(&BatchLog::new("m", ["low"], vec![batch])?, &Options::default())?;
+/// let reading = &Readings::new(&calibration).of("friction_low")[0];
+/// assert_eq!(reading.unit, "°C/min");
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[derive(Clone, Copy, Debug)]
+pub struct Readings<'a> {
+    calibration: &'a Calibration,
+    capacity_kj_per_k: f64,
+}
+
+impl<'a> Readings<'a> {
+    /// Readings of one calibration.
+    pub fn new(calibration: &'a Calibration) -> Self {
+        let bowl = calibration.heat.estimate("bowl").map_or(0.0, |e| e.value);
+        Self { calibration, capacity_kj_per_k: calibration.model.usual_capacity_kj_per_k() + bowl }
+    }
+
+    /// What one friction coefficient of a W/kg does, °C a minute.
+    fn kelvin_per_min(&self) -> f64 {
+        KJ_PER_MIN_PER_W * self.calibration.model.usual_charge_kg / self.capacity_kj_per_k
+    }
+
+    /// The readings of a coefficient; none where its number already is what a baker reads.
+    pub fn of(&self, name: &str) -> Vec<Reading> {
+        let heat = &self.calibration.heat;
+        let model = &self.calibration.model;
+        let Some(e) = heat.estimate(name) else { return self.of_development(name) };
+        let dough = model.usual_capacity_kj_per_k();
+        // The share of the total capacity that is the bowl's, which is the derivative of
+        // −ln C by ln C_b.
+        let bowl_share = 1.0 - dough / self.capacity_kj_per_k;
+        if let Some(speed) = name.strip_prefix("friction_") {
+            let warming = e.value * self.kelvin_per_min();
+            let log_error = self.log_error(heat, &[(name, 1.0), ("bowl", -bowl_share)]);
+            let mut readings =
+                vec![positive(format!("warming at {speed}"), "°C/min", warming, log_error)];
+            readings.extend(self.per_development(speed, warming, log_error));
+            return readings;
+        }
+        match name {
+            "exchange" => {
+                // A gap of 10 K over 10 minutes, for small changes.
+                let value =
+                    KJ_PER_MIN_PER_W * e.value * model.usual_charge_kg.powf(2.0 / 3.0) * 100.0
+                        / self.capacity_kj_per_k;
+                let log_error = self.log_error(heat, &[(name, 1.0), ("bowl", -bowl_share)]);
+                vec![positive(
+                    "drift in 10 min at 10 °C off the room".into(),
+                    "°C",
+                    value,
+                    log_error,
+                )]
+            }
+            "bowl" => {
+                let log_error = self.log_error(heat, &[(name, 1.0)]);
+                vec![positive(
+                    "heat that the bowl holds, of the dough's".into(),
+                    "%",
+                    100.0 * e.value / dough,
+                    log_error,
+                )]
+            }
+            "wetting" => {
+                let flour_kg = model.usual_charge_kg / (1.0 + model.reference_hydration);
+                let scale = flour_kg / self.capacity_kj_per_k;
+                vec![linear("warming from wetting the flour", "°C", e, scale)]
+            }
+            "charge_exponent" => {
+                vec![percent("friction a kg at half the charge", e, -std::f64::consts::LN_2)]
+            }
+            "stiffness" => vec![percent("friction at ten points more water", e, -0.1)],
+            "softening" => vec![linear("friction lost in warming by 10 °C", "%", e, 1000.0)],
+            _ => Vec::new(),
+        }
+    }
+
+    /// °C that one full development at a speed adds.
+    fn per_development(
+        &self,
+        speed: &str,
+        warming: f64,
+        heat_log_error: Option<f64>,
+    ) -> Option<Reading> {
+        let part = self.calibration.development.as_ref()?;
+        let name = format!("development_{speed}");
+        let rate = part.estimate(&name)?;
+        let log_error =
+            self.log_error(part, &[(&name, 1.0)]).zip(heat_log_error).map(|(a, b)| a.hypot(b));
+        Some(positive(
+            format!("heat of one full development at {speed}"),
+            "°C",
+            warming / rate.value,
+            log_error,
+        ))
+    }
+
+    fn of_development(&self, name: &str) -> Vec<Reading> {
+        let Some(part) = &self.calibration.development else { return Vec::new() };
+        let Some(e) = part.estimate(name) else { return Vec::new() };
+        let log_error = self.log_error(part, &[(name, 1.0)]);
+        if let Some(speed) = name.strip_prefix("development_") {
+            let (says, unit) = if speed == "at_rest" {
+                ("rest that does what one full development does".to_owned(), "min")
+            } else {
+                (format!("minutes to full development at {speed}, dough at 24 °C"), "min")
+            };
+            return vec![positive(says, unit, 1.0 / e.value, log_error)];
+        }
+        if let Some(flour) = name.strip_prefix("flour_") {
+            return vec![positive(
+                format!("speed of development of {flour}, of the reference flour's"),
+                "%",
+                100.0 * e.value,
+                log_error,
+            )];
+        }
+        Vec::new()
+    }
+
+    /// Standard error of `Σ part · ln(coefficient)`; `None` where it is unknown. A
+    /// coefficient that is held adds nothing.
+    fn log_error(&self, part: &Part, parts: &[(&str, f64)]) -> Option<f64> {
+        let covariance = part.covariance.as_ref()?;
+        let p = part.free.len();
+        let mut gradient = vec![0.0; p];
+        for &(name, weight) in parts {
+            let place = part.free.iter().position(|&i| &*part.estimates[i].name == name);
+            if let Some(k) = place {
+                let e = &part.estimates[part.free[k]];
+                gradient[k] = if e.scale == Scale::Logarithm { weight } else { weight / e.value };
+            } else if parts.len() == 1 {
+                return None;
+            }
+        }
+        let mut variance = 0.0;
+        for i in 0..p {
+            for j in 0..p {
+                variance += gradient[i] * covariance[i * p + j] * gradient[j];
+            }
+        }
+        (variance > 0.0).then(|| variance.sqrt())
+    }
+}
+
+fn positive(says: String, unit: &'static str, value: f64, log_error: Option<f64>) -> Reading {
+    let z = normal_quantile(0.975);
+    Reading {
+        says,
+        unit,
+        value,
+        interval_95: log_error.map(|e| (value * (-z * e).exp(), value * (z * e).exp())),
+    }
+}
+
+fn linear(says: &str, unit: &'static str, e: &crate::inference::Estimate, scale: f64) -> Reading {
+    Reading {
+        says: says.into(),
+        unit,
+        value: e.value * scale,
+        interval_95: e.interval_95.map(|(a, b)| ordered(a * scale, b * scale)),
+    }
+}
+
+/// A change in per cent: `e^(coefficient · by) − 1`.
+fn percent(says: &str, e: &crate::inference::Estimate, by: f64) -> Reading {
+    let change = |value: f64| 100.0 * (value * by).exp_m1();
+    Reading {
+        says: says.into(),
+        unit: "%",
+        value: change(e.value),
+        interval_95: e.interval_95.map(|(a, b)| ordered(change(a), change(b))),
+    }
+}
+
+fn ordered(a: f64, b: f64) -> (f64, f64) {
+    (a.min(b), a.max(b))
+}
