@@ -207,8 +207,8 @@ impl<'w> LevenbergMarquardt<'w> {
     fn set_trial(&mut self, state: &FitState, undamped: bool) {
         let work = &mut *self.work;
         let step = if undamped { &work.subproblem.undamped } else { &work.subproblem.step };
-        for j in 0..step.len() {
-            work.trial[j] = state.coefficients[j] + step[j] / work.scales[j];
+        for (j, scaled) in step.iter().enumerate() {
+            work.trial[j] = state.coefficients[j] + scaled / work.scales[j];
         }
     }
 
