@@ -5,7 +5,7 @@ use std::f64::consts::PI;
 use crate::dual::Dual;
 use crate::regression::Model;
 
-/// Name, number of predictors used by the model is in the file; `Nelson` is of log y.
+/// The name of a set's file and its model; that of `Nelson` is for log y.
 pub const MODELS: [(&str, Model); 27] = [
     ("Misra1a", saturation),
     ("Chwirut2", chwirut),

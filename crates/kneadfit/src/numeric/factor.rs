@@ -114,8 +114,8 @@ impl Factor {
         out.fill(0.0);
         for i in 0..self.coefficient_count {
             let (row, rotated) = (self.row(i), self.rotated_residual(i));
-            for j in i..self.coefficient_count {
-                out[j] += row[j] * rotated;
+            for (out, entry) in out[i..].iter_mut().zip(&row[i..self.coefficient_count]) {
+                *out += entry * rotated;
             }
         }
     }
@@ -142,8 +142,8 @@ impl Factor {
         for i in 0..n {
             let solved = row[i] / self.row(i)[i];
             row[i] = solved;
-            for j in i + 1..n {
-                row[j] -= self.row(i)[j] * solved;
+            for (entry, factor) in row[i + 1..].iter_mut().zip(&self.row(i)[i + 1..n]) {
+                *entry -= factor * solved;
             }
         }
         row.iter().all(|entry| entry.is_finite())

@@ -159,9 +159,12 @@ impl CompensatedSum {
 #[inline]
 pub(crate) fn subtract_scaled(y: &mut [[f64; LANES]], factor: f64, x: &[[f64; LANES]]) {
     for (y, x) in y.iter_mut().zip(x) {
+        // Through a copy: otherwise the compiler asks at every call whether the two overlap.
+        let mut lanes = *y;
         for i in 0..LANES {
-            y[i] -= factor * x[i];
+            lanes[i] -= factor * x[i];
         }
+        *y = lanes;
     }
 }
 

@@ -71,6 +71,8 @@ pub(super) struct LevenbergMarquardt<'w> {
     pub outcome: Option<TerminationReason>,
     pub evaluations: u64,
     pub start_cost: f64,
+    /// Whether the undamped step at the start was within rounding already.
+    pub start_is_minimum: bool,
     options: Options,
     strategy: Strategy,
     radius: f64,
@@ -102,6 +104,7 @@ impl<'w> LevenbergMarquardt<'w> {
             outcome: None,
             evaluations: 0,
             start_cost: f64::INFINITY,
+            start_is_minimum: false,
             options: *options,
             strategy,
             radius: 0.0,
@@ -207,8 +210,8 @@ impl<'w> LevenbergMarquardt<'w> {
     fn set_trial(&mut self, state: &FitState, undamped: bool) {
         let work = &mut *self.work;
         let step = if undamped { &work.subproblem.undamped } else { &work.subproblem.step };
-        for j in 0..step.len() {
-            work.trial[j] = state.coefficients[j] + step[j] / work.scales[j];
+        for (j, scaled) in step.iter().enumerate() {
+            work.trial[j] = state.coefficients[j] + scaled / work.scales[j];
         }
     }
 
@@ -333,6 +336,7 @@ impl<P: LeastSquares + ?Sized> Solver<&mut P, FitState> for LevenbergMarquardt<'
         }
         self.start_cost = cost;
         self.accept(&mut state, cost);
+        self.start_is_minimum = self.step_size(&state).is_rounding();
         let length: f64 = (0..self.work.scales.len())
             .map(|j| self.work.scales[j] * state.coefficients[j])
             .fold(0.0, f64::hypot);

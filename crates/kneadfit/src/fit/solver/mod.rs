@@ -1,6 +1,6 @@
 //! Nonlinear least squares: the only module that names argmin.
 //!
-//! A problem pushes its rows into a [`Triangle`](crate::numeric::Triangle); the
+//! A problem pushes its rows into a [`Triangle`]; the
 //! solver sees the triangle only, so its own work and memory do not grow with
 //! the number of rows. Residuals are predicted − observed, and the cost is
 //! ½‖r‖².
@@ -232,7 +232,8 @@ fn run<P: LeastSquares + ?Sized>(
     };
     let iterations = finished.state.get_iter();
     let FitState { mut coefficients, cost, .. } = finished.state;
-    let LevenbergMarquardt { outcome, evaluations, start_cost, .. } = finished.solver;
+    let LevenbergMarquardt { outcome, evaluations, start_cost, start_is_minimum, .. } =
+        finished.solver;
     let mut summary = Summary {
         cost: if cost.is_finite() { cost } else { f64::NAN },
         reason: outcome.unwrap_or(TerminationReason::IterationLimit),
@@ -249,6 +250,11 @@ fn run<P: LeastSquares + ?Sized>(
             workspace.triangle.swap_factor(&mut workspace.factor);
         }
         summary.cost = start_cost;
+        summary.reason = if start_is_minimum {
+            TerminationReason::ConvergedToRounding
+        } else {
+            TerminationReason::Stalled
+        };
         summary.evaluations += 1;
     }
     workspace.coefficients = coefficients;

@@ -24,7 +24,7 @@ pub enum Scaling {
 /// ```
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Options {
-    /// The most iterations a strategy may take; default 1000. An iteration is
+    /// The most iterations a strategy may take; default 2000. An iteration is
     /// one trial point. Well-posed fits take 5 to 30; some published test
     /// problems with starts far away take several hundred.
     pub iteration_limit: u64,
@@ -81,7 +81,7 @@ impl Options {
 impl Default for Options {
     fn default() -> Self {
         Self {
-            iteration_limit: 1000,
+            iteration_limit: 2000,
             step_tolerance: 1e-11,
             offset_tolerance: 1e-9,
             first_radius: 1.0,

@@ -199,8 +199,8 @@ impl Subproblem {
             let row = &triangle[i * width..][..width];
             let solved = self.spare[i] / row[i];
             squares += solved * solved;
-            for j in i + 1..n {
-                self.spare[j] -= row[j] * solved;
+            for (spare, entry) in self.spare[i + 1..n].iter_mut().zip(&row[i + 1..n]) {
+                *spare -= entry * solved;
             }
         }
         squares
@@ -211,8 +211,8 @@ impl Subproblem {
         self.spare[..n].fill(0.0);
         for i in 0..n {
             let row = &self.scaled[i * width..][..width];
-            for j in i..n {
-                self.spare[j] += row[j] * row[n];
+            for (spare, entry) in self.spare[i..n].iter_mut().zip(&row[i..n]) {
+                *spare += entry * row[n];
             }
         }
         sum::norm(&self.spare[..n])
@@ -229,7 +229,10 @@ enum Stage {
 fn solve_upper(rows: &[f64], n: usize, out: &mut [f64]) {
     for i in (0..n).rev() {
         let row = &rows[i * (n + 1)..][..n + 1];
-        let known: f64 = (i + 1..n).map(|j| row[j] * out[j]).sum();
-        out[i] = -(row[n] + known) / row[i];
+        let mut sum = row[n];
+        for (entry, solved) in row[i + 1..n].iter().zip(&out[i + 1..n]) {
+            sum += entry * solved;
+        }
+        out[i] = -sum / row[i];
     }
 }

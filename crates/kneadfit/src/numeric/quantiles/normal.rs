@@ -5,7 +5,7 @@ use std::f64::consts::{FRAC_1_SQRT_2, PI};
 use super::{NEWTON_LIMIT, NEWTON_TOLERANCE};
 
 /// What [`FRAC_1_SQRT_2`] lacks of 1/√2.
-const FRAC_1_SQRT_2_REST: f64 = -4.833_646_656_726_456_5e-17;
+const FRAC_1_SQRT_2_REST: f64 = -4.833_646_656_726_457e-17;
 
 /// Density of the standard normal distribution at `x`,
 ///
