@@ -4,7 +4,7 @@ use std::collections::hash_map::Entry;
 use std::sync::Arc;
 
 use foldhash::{HashMap, HashMapExt};
-use kneadfit::batch::{Batch, Reading, Stage};
+use kneadfit::batch::{Batch, BatchError, Reading, Stage, validate};
 use kneadfit::charge::Phase;
 
 use crate::columns::{Header, Number};
@@ -30,14 +30,26 @@ enum Known {
     LeftOut(LeftOut),
 }
 
+/// What the end of reading asks of a batch, noted while the batch is warm in the
+/// cache: going through a million batches again would cost a third of reading them.
+pub(crate) struct Facts {
+    /// Its first and its latest row.
+    pub(crate) first_row: usize,
+    latest_row: usize,
+    pub(crate) charge_kg: f64,
+    /// Whether any of its rows reads something.
+    pub(crate) read: bool,
+    /// What the core has against it.
+    pub(crate) refused: Option<Box<BatchError>>,
+}
+
 /// A machine's batches as they grow.
 pub(crate) struct Machine {
     pub(crate) name: Arc<str>,
     pub(crate) speeds: Vec<Arc<str>>,
     pub(crate) batches: Vec<Batch>,
-    /// The first and the latest row of each batch.
-    pub(crate) first_rows: Vec<usize>,
-    latest_rows: Vec<usize>,
+    /// One a batch.
+    pub(crate) facts: Vec<Facts>,
     /// Batches of the file that is being read, by name.
     known: HashMap<Arc<str>, Known>,
     /// Exact totals of those with a second row.
@@ -304,15 +316,23 @@ impl Assembler {
                 phases.push(Phase { speed: header.speeds[speed].clone(), minutes: total });
             }
         }
-        let batch = into.batches.len();
-        into.batches.push(Batch {
+        let index = into.batches.len();
+        let batch = Batch {
             id: reference.batch.clone().unwrap_or_else(|| "".into()),
             date: reference.date.clone(),
             charge,
             stages: vec![Stage { phases, reading }],
+        };
+        into.facts.push(Facts {
+            first_row: self.rows.len(),
+            latest_row: self.rows.len(),
+            charge_kg: batch.charge.mass_kg(),
+            read: is_read(reading),
+            // Later rows bring readings and minutes only, whose limits their cells keep.
+            refused: validate(&batch, &header.speeds).err().map(Box::new),
         });
-        into.first_rows.push(self.rows.len());
-        into.latest_rows.push(self.rows.len());
+        into.batches.push(batch);
+        let batch = index;
         reference.outcome = Outcome::Used { machine, batch, stage: 0 };
         self.accept(record, header, reference);
         Known::Batch(batch as u32)
@@ -333,8 +353,8 @@ impl Assembler {
             header,
             row,
             minutes,
-            first_line: self.rows[into.first_rows[batch]].line,
-            latest_line: self.rows[into.latest_rows[batch]].line,
+            first_line: self.rows[into.facts[batch].first_row].line,
+            latest_line: self.rows[into.facts[batch].latest_row].line,
         };
         let reading = reading_of(row);
         if record.len() == header.columns.len() && !record.unclosed {
@@ -357,7 +377,8 @@ impl Assembler {
                     into.logged[speed] |= total.is_some();
                 }
                 into.batches[batch].stages.push(Stage { phases, reading });
-                into.latest_rows[batch] = self.rows.len();
+                into.facts[batch].latest_row = self.rows.len();
+                into.facts[batch].read |= is_read(reading);
                 let stage = into.batches[batch].stages.len() - 1;
                 reference.outcome = Outcome::Used { machine, batch, stage };
                 self.accept(record, header, reference);
@@ -397,8 +418,7 @@ impl Assembler {
             name: name.clone(),
             speeds: Vec::new(),
             batches: Vec::new(),
-            first_rows: Vec::new(),
-            latest_rows: Vec::new(),
+            facts: Vec::new(),
             known: HashMap::new(),
             totals: HashMap::new(),
             logged: vec![false; header.speeds.len()],
@@ -457,4 +477,8 @@ impl Assembler {
 
 fn reading_of(row: &Row<'_>) -> Reading {
     Reading { dough_c: row.get(Number::DoughC), development: row.get(Number::Development) }
+}
+
+fn is_read(reading: Reading) -> bool {
+    reading.dough_c.is_some() || reading.development.is_some()
 }

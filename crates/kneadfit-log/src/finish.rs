@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use foldhash::{HashMap, HashMapExt};
-use kneadfit::batch::{BatchLog, validate};
+use kneadfit::batch::BatchLog;
 
 use crate::assemble::{Assembler, Machine};
 use crate::options::Purpose;
@@ -28,7 +28,7 @@ pub(crate) fn finish(assembler: Assembler) -> LogRead {
         for index in 0..machine.batches.len() {
             match drops.next_if(|(batch, _)| *batch == index) {
                 Some((_, kind)) => {
-                    let row = &rows[machine.first_rows[index]];
+                    let row = &rows[machine.facts[index].first_row];
                     fates.push(Err(problems.len()));
                     problems.push(of_row(row, &sources, Severity::Error, kind));
                 }
@@ -39,11 +39,10 @@ pub(crate) fn finish(assembler: Assembler) -> LogRead {
             }
         }
         doubt_charges(&machine, &fates, &rows, &sources, &mut problems);
-        let mut index = 0;
-        machine.batches.retain(|_| {
-            index += 1;
-            fates[index - 1].is_ok()
-        });
+        if kept < fates.len() {
+            let mut fate = fates.iter();
+            machine.batches.retain(|_| fate.next().is_some_and(Result::is_ok));
+        }
         moved.push((logs.len(), fates));
         if !machine.batches.is_empty() {
             let (machine, speeds, batches) = (machine.name, machine.speeds, machine.batches);
@@ -82,18 +81,14 @@ fn dropped(
 ) -> Vec<(usize, ProblemKind)> {
     let mut dropped = Vec::new();
     let copies = Copies::of(machine, rows);
-    for (index, batch) in machine.batches.iter().enumerate() {
-        let read = batch
-            .stages
-            .iter()
-            .any(|stage| stage.reading.dough_c.is_some() || stage.reading.development.is_some());
-        let kind = if purpose == Purpose::Calibrating && !read {
+    for (index, facts) in machine.facts.iter().enumerate() {
+        let kind = if purpose == Purpose::Calibrating && !facts.read {
             ProblemKind::NothingRead
         } else if let Some(first) = copies.earlier(machine, rows, index) {
-            let row = &rows[machine.first_rows[first]];
+            let row = &rows[machine.facts[first].first_row];
             ProblemKind::RepeatedBatch { source: sources[row.source].clone(), line: row.line }
-        } else if let Err(error) = validate(batch, &machine.speeds) {
-            ProblemKind::Refused { error }
+        } else if let Some(error) = &facts.refused {
+            ProblemKind::Refused { error: (**error).clone() }
         } else {
             continue;
         };
@@ -108,7 +103,7 @@ struct Copies<'a>(HashMap<&'a str, Vec<usize>>);
 impl<'a> Copies<'a> {
     fn of(machine: &'a Machine, rows: &[RowRef]) -> Self {
         let mut by_name = HashMap::<_, Vec<_>>::new();
-        let mut files = machine.first_rows.iter().map(|&row| rows[row].source);
+        let mut files = machine.facts.iter().map(|facts| rows[facts.first_row].source);
         let first = files.next();
         if files.any(|file| Some(file) != first) {
             for (index, batch) in machine.batches.iter().enumerate() {
@@ -121,7 +116,7 @@ impl<'a> Copies<'a> {
     /// An equal batch of an earlier file.
     fn earlier(&self, machine: &Machine, rows: &[RowRef], index: usize) -> Option<usize> {
         let batch = &machine.batches[index];
-        let file = |index: usize| rows[machine.first_rows[index]].source;
+        let file = |index: usize| rows[machine.facts[index].first_row].source;
         self.0
             .get(&*batch.id)?
             .iter()
@@ -139,17 +134,17 @@ fn doubt_charges(
     sources: &[Arc<str>],
     problems: &mut Vec<Problem>,
 ) {
-    let kept = || machine.batches.iter().enumerate().filter(|(index, _)| fates[*index].is_ok());
-    let mut masses: Vec<f64> = kept().map(|(_, batch)| batch.charge.mass_kg()).collect();
+    let kept = || machine.facts.iter().enumerate().filter(|(index, _)| fates[*index].is_ok());
+    let mut masses: Vec<f64> = kept().map(|(_, facts)| facts.charge_kg).collect();
     if masses.is_empty() {
         return;
     }
     let middle = masses.len() / 2;
     let median_kg = *masses.select_nth_unstable_by(middle, f64::total_cmp).1;
-    for (index, batch) in kept() {
-        let charge_kg = batch.charge.mass_kg();
+    for (index, facts) in kept() {
+        let charge_kg = facts.charge_kg;
         if charge_kg > UNLIKE * median_kg || charge_kg * UNLIKE < median_kg {
-            let row = &rows[machine.first_rows[index]];
+            let row = &rows[machine.facts[index].first_row];
             let kind = ProblemKind::UnlikeOtherCharges { charge_kg, median_kg };
             problems.push(of_row(row, sources, Severity::Doubt, kind));
         }

@@ -101,6 +101,9 @@ impl<R: Read> Records<R> {
             self.cells = vec![0; 1024];
         }
         let line = self.line;
+        self.parser.set_line(line);
+        // Lines' ends that are ours and not the file's.
+        let mut fed_lines = 0;
         let (mut written, mut ended, mut unclosed) = (0, 0, false);
         loop {
             if self.at == self.filled && !self.ended {
@@ -113,10 +116,10 @@ impl<R: Read> Records<R> {
             let input = if at_end { b"\n" } else { &self.buffer[self.at..self.filled] };
             let (result, taken, out, cells) =
                 self.parser.read_record(input, &mut self.cells[written..], &mut self.ends[ended..]);
+            fed_lines += if at_end { taken as u64 } else { 0 };
             let taken = if at_end { 0 } else { taken };
             unclosed |= at_end && result == ReadRecordResult::InputEmpty;
             let bytes = &self.buffer[self.at..self.at + taken];
-            self.line += newlines(bytes);
             if let Some(last) = bytes.last() {
                 self.line_ended = *last == b'\n';
             }
@@ -128,6 +131,7 @@ impl<R: Read> Records<R> {
                 ReadRecordResult::OutputFull => self.cells.resize(self.cells.len() * 2, 0),
                 ReadRecordResult::OutputEndsFull => self.ends.resize(self.ends.len() * 2, 0),
                 ReadRecordResult::Record => {
+                    self.line = self.parser.line() - fed_lines;
                     let last_line = self.line - u64::from(self.line_ended);
                     return Ok(Some(Record {
                         bytes: &self.cells[..written],
@@ -186,10 +190,6 @@ impl<R: Read> Records<R> {
             return Ok(());
         }
     }
-}
-
-fn newlines(bytes: &[u8]) -> u64 {
-    bytes.iter().filter(|&&byte| byte == b'\n').count() as u64
 }
 
 #[cfg(test)]

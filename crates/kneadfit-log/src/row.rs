@@ -92,8 +92,16 @@ fn value(cell: &[u8], (least, most): (f64, f64), index: usize, faults: &mut Faul
 }
 
 fn text<'a>(cell: &'a [u8], index: usize, faults: &mut Faults) -> Option<&'a str> {
+    if cell.is_empty() {
+        return None;
+    }
     match as_text(cell) {
-        Some(text) => Some(text.trim()).filter(|text| !text.is_empty()),
+        Some(text) => {
+            // Most cells begin and end with a letter or digit: nothing to trim.
+            let plain = |byte: Option<&u8>| byte.is_some_and(u8::is_ascii_graphic);
+            let trimmed = !plain(cell.first()) || !plain(cell.last());
+            Some(if trimmed { text.trim() } else { text }).filter(|text| !text.is_empty())
+        }
         None => {
             faults.error(Some(index), ProblemKind::NotUtf8);
             None

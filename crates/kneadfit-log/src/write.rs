@@ -99,8 +99,8 @@ pub enum WriteError {
 ///
 /// # Errors
 ///
-/// The first thing that a log cannot say, as a [`WriteError`]; some rows may be
-/// written by then.
+/// The first thing that a log cannot say, as a [`WriteError`], before a byte is
+/// written; or the output's own failure.
 ///
 /// # Examples
 ///
@@ -123,9 +123,6 @@ pub enum WriteError {
 /// ```
 pub fn write_logs(logs: &[BatchLog], output: impl Write) -> Result<(), WriteError> {
     let speeds = merged_speeds(logs)?;
-    let layout = Layout::of(logs, speeds);
-    let mut writer = csv::Writer::from_writer(output);
-    writer.write_record(layout.header())?;
     for log in logs {
         let mut names = HashSet::new();
         for batch in &log.batches {
@@ -134,6 +131,13 @@ pub fn write_logs(logs: &[BatchLog], output: impl Write) -> Result<(), WriteErro
                 return Err(WriteError::BatchTwice { machine, batch });
             }
             check(log, batch)?;
+        }
+    }
+    let layout = Layout::of(logs, speeds);
+    let mut writer = csv::Writer::from_writer(output);
+    writer.write_record(layout.header())?;
+    for log in logs {
+        for batch in &log.batches {
             write_batch(log, batch, &layout, &mut writer)?;
         }
     }
@@ -276,7 +280,13 @@ fn check(log: &BatchLog, batch: &Batch) -> Result<(), WriteError> {
     if batch.stages.is_empty() {
         return Err(WriteError::NoStage { batch: batch.id.clone() });
     }
-    Ok(())
+    match batch.phases().find(|phase| !phase.is_rest() && !log.speeds.contains(&phase.speed)) {
+        Some(phase) => {
+            let (batch, speed) = (batch.id.clone(), phase.speed.clone());
+            Err(WriteError::UnknownSpeed { batch, speed })
+        }
+        None => Ok(()),
+    }
 }
 
 fn mass_column(material: &Material) -> &'static str {

@@ -114,11 +114,6 @@ pub enum ProblemKind {
     },
     /// `minutes_` without a readable name of a speed behind it.
     SpeedName,
-    /// A column of minutes in which no row of the file has anything.
-    SpeedNeverLogged {
-        /// The speed's name.
-        speed: Arc<str>,
-    },
 
     /// A row with more or fewer cells than the header.
     CellCount {

@@ -45,7 +45,6 @@ fn found(problem: &Problem) -> String {
         K::ColumnTwice { first } => {
             format!("a second column of this name; the first is the {}", ordinal(*first))
         }
-        K::SpeedNeverLogged { .. } => "nothing in any row".into(),
         K::CellCount { cells, .. } => plural(*cells as u64, "cell"),
         K::UnclosedQuote { .. } => "a quote that is opened and never closed".into(),
         K::EmptyBowl => "no mass of anything".into(),
@@ -79,7 +78,6 @@ pub(super) fn expected(problem: &Problem) -> String {
         K::ColumnTwice { .. } => "each column once".into(),
         K::UnknownColumn { .. } => "a column of the log's format".into(),
         K::SpeedName => "minutes_ and the speed's name behind it, as minutes_low".into(),
-        K::SpeedNeverLogged { speed } => format!("minutes at {speed} in some row"),
         K::CellCount { columns, .. } => {
             format!("{}, as many as the header has", plural(*columns as u64, "cell"))
         }
@@ -229,7 +227,6 @@ pub(super) fn consequence(problem: &Problem) -> &'static str {
     match (&problem.kind, problem.severity, problem.place) {
         (K::UnknownColumn { .. }, ..) => "the column is not read",
         (K::Unreadable { .. }, ..) => "only the rows before are read",
-        (K::SpeedNeverLogged { .. }, ..) => "the speed is taken as not the machine's",
         (K::NothingRead, ..) => "the batch is set aside",
         (K::Undated, ..) => "the row is left out",
         (_, Severity::Error, None) => "nothing of the file is used",

@@ -185,4 +185,12 @@ fn what_a_log_cannot_say_is_refused() {
     let twice = ["1", "1"].map(|id| Batch::new(id, dough(), vec![]));
     let log = BatchLog::new("spiral", ["low"], twice.into()).unwrap();
     assert!(matches!(text_of(&[log]), Err(WriteError::BatchTwice { .. })));
+
+    // Nothing is written of a log that is refused for its last batch.
+    let good = Batch::new("1", dough(), vec![]);
+    let bad = Batch::new(" 2", dough(), vec![]);
+    let log = BatchLog::new("spiral", ["low"], vec![good, bad]).unwrap();
+    let mut bytes = Vec::new();
+    assert!(write_logs(&[log], &mut bytes).is_err());
+    assert!(bytes.is_empty());
 }
