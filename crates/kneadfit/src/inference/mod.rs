@@ -9,6 +9,6 @@ mod scatter;
 mod skew;
 
 pub use estimate::{Estimate, MOSTLY_PRIOR, Status};
-pub(crate) use estimate::{estimates, held};
+pub(crate) use estimate::estimates;
 pub use plain::{PlainFit, fit_plain};
 pub use posterior::{Assumptions, Posterior, ScatterNode, ScatterPrior};

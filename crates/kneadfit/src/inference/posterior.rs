@@ -53,7 +53,6 @@ pub struct Posterior {
     pub outcome: TerminationReason,
     pub(crate) whitened: Whitened,
     pub(crate) conditioner: Conditioner,
-    pub(crate) coordinates: Vec<Coordinate>,
 }
 
 /// The mode is found when it moves by less than this, in the prior's spreads.
@@ -168,7 +167,6 @@ impl Posterior {
             outcome,
             whitened: w,
             conditioner: c,
-            coordinates,
         })
     }
 
