@@ -41,7 +41,6 @@ impl DevelopmentReadings {
     /// # Errors
     ///
     /// The first batch that cannot be: see [`BatchError`].
-    #[expect(clippy::too_many_arguments, reason = "what a heat fit hands on, each once")]
     pub fn new(
         model: HeatModel,
         heat: HeatCoefficients,

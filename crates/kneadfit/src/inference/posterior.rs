@@ -56,9 +56,13 @@ pub struct Posterior {
 }
 
 /// The mode is found when it moves by less than this, in the prior's spreads.
-const SETTLED: f64 = 1e-10;
-/// Turns between the solver and the covariances; each gains one to two digits.
-const MOST_TURNS: usize = 40;
+const SETTLED: f64 = 1e-8;
+/// Turns between the solver and the covariances; each gains one to two digits, but for a
+/// log that is torn over whether one of its rows is mistyped.
+const MOST_TURNS: usize = 300;
+/// From these turns on, suspicions and coefficients go only this share of the way, so that
+/// a log that is torn cannot swing for ever.
+const GENTLER: [(usize, f64); 3] = [(100, 0.1), (40, 0.2), (15, 0.5)];
 /// The mean over the scatter is settled when it moves by less than this share of a
 /// standard error: far below what anybody can tell.
 const MEAN_SETTLED: f64 = 1e-3;
@@ -214,7 +218,8 @@ fn find_mode(
     let mut outcome = TerminationReason::IterationLimit;
     for turn in 0..MOST_TURNS {
         linearise(readings, w, coordinates, fitted)?;
-        c.reconsider_here(w, tau).ok_or(FitError::NotFinite)?;
+        let share = GENTLER.iter().find(|(from, _)| turn >= *from).map_or(1.0, |g| g.1);
+        c.reconsider_here(w, tau, share).ok_or(FitError::NotFinite)?;
         // The first turns only need to come near.
         let options = Options {
             offset_tolerance: if turn < 2 { 1e-4 } else { Options::default().offset_tolerance },
@@ -224,11 +229,12 @@ fn find_mode(
             WhitenedProblem::whitened(readings, coordinates, &mut w.lin, fitted, tau, &c.suspicion)
                 .ok_or(FitError::NotFinite)?;
         let summary = problem.solve(&options, &mut workspace, fitted);
-        let moved = coordinates
-            .iter()
-            .zip(&w.z)
-            .map(|(x, z)| ((fitted[x.index] - x.centre) / x.spread - z).abs())
-            .fold(0.0_f64, f64::max);
+        let mut moved = 0.0_f64;
+        for (x, z) in coordinates.iter().zip(&w.z) {
+            let found = (fitted[x.index] - x.centre) / x.spread;
+            moved = moved.max((found - z).abs());
+            fitted[x.index] = x.centre + x.spread * (z + share * (found - z));
+        }
         if !summary.is_success() {
             outcome = summary.reason;
         } else if moved < SETTLED {
