@@ -67,8 +67,8 @@ fn intervals_of_machines_drawn_from_the_priors_hold() {
     let mut heat = [Coverage::default(); 2];
     let mut grades = [Coverage::default(); 2];
     let mut dough = [Coverage::default(); 2];
-    let mut failed = 0;
-    for (size, logs) in [(3, 600), (6, 600), (12, 600), (30, 300)] {
+    let (mut failed, mut fits) = (0, 0);
+    for (size, logs) in [(1, 600), (3, 600), (6, 600), (12, 600), (30, 300)] {
         let mut draws = Draws::seeded(1_000 + size);
         let (mut of_heat, mut of_grades, mut of_dough) =
             ([Coverage::default(); 2], [Coverage::default(); 2], [Coverage::default(); 2]);
@@ -82,21 +82,7 @@ fn intervals_of_machines_drawn_from_the_priors_hold() {
             let options =
                 Options { usual_charge_kg: Some(machine.reference_dough_kg), ..Options::default() };
             let calibration = calibrate(&log, &options).unwrap();
-            if !calibration.converged() {
-                println!(
-                    "{} {:?} {:?}",
-                    calibration.heat.outcome,
-                    calibration.development.as_ref().map(|d| d.outcome),
-                    log.batches
-                        .iter()
-                        .map(|b| b
-                            .stages
-                            .iter()
-                            .map(|s| s.reading.dough_c.unwrap())
-                            .collect::<Vec<_>>())
-                        .collect::<Vec<_>>()
-                );
-            }
+            fits += 1;
             failed += usize::from(!calibration.converged());
             let truth = truth_of(&machine, &calibration);
             count_coefficients(&calibration.heat, &truth, &mut of_heat);
@@ -126,11 +112,11 @@ fn intervals_of_machines_drawn_from_the_priors_hold() {
             dough[i].add(of_dough[i]);
         }
     }
-    println!(
-        "failed {failed}; heat {} / {}; development {} / {}; next dough {} / {}",
-        heat[0], heat[1], grades[0], grades[1], dough[0], dough[1]
-    );
+    println!("{failed} of {fits} fits did not settle");
+    // A log that is torn over whether a row is mistyped may not settle; it says so.
+    assert!(500 * failed <= fits, "{failed} of {fits} fits did not settle");
     for (what, coverage) in [("heat", heat), ("development", grades), ("next dough", dough)] {
+        println!("{what}: {} / {}", coverage[0], coverage[1]);
         coverage[0].assert_within(&format!("95 % intervals of {what}"), 0.94, 0.96);
         coverage[1].assert_within(&format!("80 % intervals of {what}"), 0.78, 0.82);
     }
