@@ -3,7 +3,7 @@
 mod batches;
 mod unknown;
 
-pub use batches::{BatchDiagnostics, LeftOutErrors, ReadingDiagnostics};
+pub use batches::{BatchDiagnostics, LOOKS_MISTYPED, LeftOutErrors, ReadingDiagnostics};
 pub(crate) use batches::{Observed, of_plain, of_posterior};
 pub use unknown::Unknown;
 pub(crate) use unknown::{left_open, trend_in_residuals};

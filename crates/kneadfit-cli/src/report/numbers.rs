@@ -1,0 +1,177 @@
+//! The table of a machine's numbers.
+
+use kneadfit::inference::{Estimate, Status};
+
+use super::ReportInput;
+use super::bakers::Bakers;
+use super::derived::Derived;
+use super::html::Html;
+use super::shown::{change, change_interval, interval, value};
+use super::verdict::FROM_THE_LOG;
+use crate::plots::text::{number, shortened};
+
+/// One row: what it is, what it reads, and the coefficient behind it.
+struct Row<'a> {
+    what: String,
+    reads: String,
+    interval: Option<String>,
+    estimate: &'a Estimate,
+}
+
+const COLUMNS: [&str; 5] = ["what", "reads", "interval", "where it comes from", "in the profile"];
+
+/// The section with the tables of heat and of development.
+pub fn write(page: &mut Html, input: &ReportInput<'_>) {
+    let calibration = input.calibration;
+    page.section("numbers", "The machine’s numbers");
+    page.element(
+        "p",
+        &format!(
+            "All for the usual charge of {} kg as a plain dough of 65 % hydration at 24 °C, its \
+             bowl along with it. Intervals hold with {} % confidence.",
+            number(calibration.model.usual_charge_kg, 2),
+            input.level_percent()
+        ),
+    );
+    page.element("h3", "Heat");
+    table(page, &heat_rows(input));
+    if calibration.development.is_some() {
+        page.element("h3", "Development");
+        if let Some(flour) = &calibration.reference_flour {
+            let flour = shortened(flour, 60);
+            page.element("p", &format!("Of the flour logged most often, {flour}."));
+        }
+        table(page, &development_rows(input));
+    }
+    page.end_section();
+}
+
+fn table(page: &mut Html, rows: &[Row<'_>]) {
+    page.table_head(&COLUMNS);
+    for row in rows {
+        page.raw("<tr><th scope=\"row\">").quoted(&row.what).raw("</th>");
+        page.raw("<td class=\"number\" data-column=\"reads\"><span>").text(&row.reads);
+        page.raw("</span></td>");
+        page.raw("<td class=\"number\" data-column=\"interval\"><span>");
+        page.text(row.interval.as_deref().unwrap_or("not known")).raw("</span></td>");
+        source(page, row.estimate);
+        let e = row.estimate;
+        let unit = if e.unit == "1" { "" } else { e.unit };
+        let raw = format!("{} = {} {unit}", e.name, significant(e.value));
+        page.raw("<td class=\"raw\" data-column=\"in the profile\"><span>");
+        page.quoted(raw.trim_end()).raw("</span></td></tr>\n");
+    }
+    page.end_table();
+}
+
+/// Status in words, and a bar of the share that came from the log.
+fn source(page: &mut Html, estimate: &Estimate) {
+    page.raw("<td data-column=\"where it comes from\"><span>").text(&status(estimate));
+    if estimate.prior.is_some() {
+        let percent = number(100.0 * estimate.log_share, 0);
+        page.raw("<span class=\"share\" role=\"img\" aria-label=\"").text(&percent);
+        page.raw(" % from the log\"><span style=\"width:").text(&percent);
+        page.raw("%\"></span></span><span class=\"percent\">").text(&percent);
+        page.raw(" % from the log</span>");
+    }
+    page.raw("</span></td>");
+}
+
+fn status(estimate: &Estimate) -> String {
+    match estimate.status {
+        Status::Fixed => estimate.without_error.as_deref().unwrap_or("held").to_owned(),
+        Status::AtBound => "at the limit of what can be".into(),
+        Status::FromPrior => "as usual for mixers; the log adds next to nothing".into(),
+        Status::Fitted if estimate.prior.is_none() => match &estimate.without_error {
+            Some(why) => why.to_string(),
+            None => "from this log alone".into(),
+        },
+        Status::Fitted if estimate.log_share >= FROM_THE_LOG => "from this log".into(),
+        Status::Fitted => "from this log and what is usual".into(),
+    }
+}
+
+/// A number to four digits.
+fn significant(value: f64) -> String {
+    if value == 0.0 || !value.is_finite() {
+        return format!("{value}");
+    }
+    number(value, (3 - value.abs().log10().floor() as i32).clamp(0, 8) as usize)
+}
+
+fn heat_rows<'a>(input: &ReportInput<'a>) -> Vec<Row<'a>> {
+    let calibration = input.calibration;
+    let estimates = &calibration.heat.estimates;
+    let bakers = Bakers::new(calibration, input.level);
+    let mut rows = Vec::with_capacity(estimates.len());
+    for (i, speed) in calibration.speeds.iter().enumerate() {
+        let speed = shortened(speed, 40);
+        let what = format!("Friction at {speed}");
+        rows.push(plain(what, bakers.friction_c_per_min(i), "°C a minute", &estimates[i]));
+    }
+    let common = &estimates[calibration.speeds.len()..];
+    let exchange = "What the room takes or gives in 10 minutes, 10 °C off the dough";
+    rows.push(plain(exchange, bakers.exchange_c(), "°C", &common[0]));
+    let bowl = "Heat that the bowl holds, beside that of the dough";
+    rows.push(plain(bowl, bakers.bowl_percent(), "%", &common[1]));
+    rows.push(plain("Warming from wetting the flour", bakers.wetting_c(), "°C", &common[2]));
+    let half = "Friction a kg of dough, at half the charge";
+    rows.push(changed(half, bakers.half_charge_percent(), &common[3]));
+    let wetter = "Friction, at 10 points more hydration";
+    rows.push(changed(wetter, bakers.wetter_percent(), &common[4]));
+    let warmer = "Friction, in a dough 10 °C warmer";
+    rows.push(changed(warmer, bakers.warmer_percent(), &common[5]));
+    rows
+}
+
+fn development_rows<'a>(input: &ReportInput<'a>) -> Vec<Row<'a>> {
+    let calibration = input.calibration;
+    let Some(part) = &calibration.development else { return Vec::new() };
+    let bakers = Bakers::new(calibration, input.level);
+    let speeds = calibration.speeds.len();
+    let mut rows = Vec::new();
+    for (i, speed) in calibration.speeds.iter().enumerate() {
+        let speed = shortened(speed, 40);
+        if let (Some(minutes), Some(heat)) =
+            (bakers.full_development_min(i), bakers.full_development_c(i))
+        {
+            let what = format!("Full development at {speed}");
+            rows.push(plain(what, minutes, "min", &part.estimates[i]));
+            let what = format!("Friction heat of a full development at {speed}");
+            rows.push(plain(what, heat, "°C", &part.estimates[i]));
+        }
+    }
+    if let Some(minutes) = bakers.full_development_min(speeds) {
+        let what = "Rest that does what a full development does";
+        rows.push(plain(what, minutes, "min", &part.estimates[speeds]));
+    }
+    if let Some(q10) = bakers.q10() {
+        let what = "Pace of development, in a dough 10 °C warmer";
+        rows.push(plain(what, q10, "times", &part.estimates[speeds + 1]));
+    }
+    for (i, flour) in calibration.flours.iter().enumerate() {
+        if let Some(pace) = bakers.flour_pace(i) {
+            let what = format!("Pace of development of {}", shortened(flour, 60));
+            rows.push(plain(what, pace, "times", &part.estimates[speeds + 2 + i]));
+        }
+    }
+    rows
+}
+
+fn plain<'a>(what: impl Into<String>, reading: Derived, unit: &str, e: &'a Estimate) -> Row<'a> {
+    Row {
+        what: what.into(),
+        reads: value(&reading, unit),
+        interval: interval(&reading),
+        estimate: e,
+    }
+}
+
+fn changed<'a>(what: &str, reading: Derived, e: &'a Estimate) -> Row<'a> {
+    Row {
+        what: what.into(),
+        reads: change(&reading, "%"),
+        interval: change_interval(&reading),
+        estimate: e,
+    }
+}

@@ -1,0 +1,82 @@
+//! Numbers as they are shown: no more digits than the doubt leaves meaningful.
+
+use super::derived::Derived;
+use crate::plots::text::{number, signed};
+
+/// Decimals at which a reading is shown: two digits of its doubt, or three of itself
+/// where the doubt is unknown.
+pub fn decimals(derived: &Derived) -> usize {
+    let (size, digits) = match derived.interval {
+        Some((low, high)) if high > low => (0.5 * (high - low), 2),
+        _ => (derived.value.abs(), 3),
+    };
+    if !(size > 0.0 && size.is_finite()) {
+        return 2;
+    }
+    (digits - 1 - size.log10().floor() as i32).clamp(0, 3) as usize
+}
+
+/// The reading with its unit.
+pub fn value(derived: &Derived, unit: &str) -> String {
+    with_unit(number(derived.value, decimals(derived)), unit)
+}
+
+/// The interval, such as `0.35 to 0.50`.
+pub fn interval(derived: &Derived) -> Option<String> {
+    let (low, high) = derived.interval?;
+    let decimals = decimals(derived);
+    Some(format!("{} to {}", number(low, decimals), number(high, decimals)))
+}
+
+/// The reading with its unit and its interval in brackets.
+pub fn both(derived: &Derived, unit: &str) -> String {
+    match interval(derived) {
+        Some(interval) => format!("{} ({interval})", value(derived, unit)),
+        None => value(derived, unit),
+    }
+}
+
+/// A change with its sign and unit.
+pub fn change(derived: &Derived, unit: &str) -> String {
+    with_unit(signed(derived.value, decimals(derived)), unit)
+}
+
+/// The interval of a change, with signs.
+pub fn change_interval(derived: &Derived) -> Option<String> {
+    let (low, high) = derived.interval?;
+    let decimals = decimals(derived);
+    Some(format!("{} to {}", signed(low, decimals), signed(high, decimals)))
+}
+
+fn with_unit(number: String, unit: &str) -> String {
+    if unit.is_empty() { number } else { format!("{number} {unit}") }
+}
+
+/// `1 batch`, `2 batches`.
+pub fn counted(count: usize, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
+}
+
+/// Things in a row, such as `a, b and c`.
+pub fn listed(items: &[String]) -> String {
+    match items {
+        [] => String::new(),
+        [one] => one.clone(),
+        [first @ .., last] => format!("{} and {last}", first.join(", ")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn digits_follow_the_doubt() {
+        let reading = |value, interval| Derived { value, interval };
+        assert_eq!(both(&reading(0.51234, Some((0.41, 0.62))), "°C"), "0.51 °C (0.41 to 0.62)");
+        assert_eq!(both(&reading(14.271, Some((2.0, 40.0))), "min"), "14 min (2 to 40)");
+        assert_eq!(both(&reading(14.271, None), "min"), "14.3 min");
+        assert_eq!(change(&reading(-3.21, Some((-6.0, 0.4))), "%"), "−3.2 %");
+        assert_eq!(listed(&["a".into(), "b".into(), "c".into()]), "a, b and c");
+    }
+}
