@@ -163,7 +163,7 @@ impl Forecaster {
         &self.speeds
     }
 
-    fn terms(&self, batch: &Batch) -> Result<HeatTerms, ForecastError> {
+    pub(super) fn terms(&self, batch: &Batch) -> Result<HeatTerms, ForecastError> {
         HeatTerms::new(&self.model, batch, &self.speeds).map_err(|error| match error {
             BatchError::UnknownSpeed { batch, speed } => {
                 ForecastError::UnknownSpeed { batch, speed, known: self.speeds.join(", ") }
