@@ -170,7 +170,7 @@ fn leave_single_out(
         + suspicion.batch[batch]
         + suspicion.reading[first];
     let rest = variance - known;
-    if !(rest > 0.0) {
+    if rest.is_nan() || rest <= 0.0 {
         return None;
     }
     let weighted = at_mode / rest;
