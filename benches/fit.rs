@@ -62,8 +62,7 @@ fn fits(c: &mut Criterion) {
 fn forecasts(c: &mut Criterion) {
     let log = log_of(30);
     let calibration = calibrate(&log, &Options::default()).unwrap();
-    let forecaster =
-        Forecaster::new(&Profile::new(&calibration, &Provenance::default())).unwrap();
+    let forecaster = Forecaster::new(&Profile::new(&calibration, &Provenance::default())).unwrap();
     let mut group = c.benchmark_group("forecast");
     group.throughput(Throughput::Elements(1));
     group.bench_function("one dough with interval", |b| {

@@ -73,6 +73,8 @@ pub struct Panel {
     pub notes: Vec<((f64, f64), String, RGBColor)>,
 }
 
+/// A line at least this wide is a curve that labels should not cover.
+const CURVE_PX: f64 = 2.0;
 const TOP_PX: f64 = 48.0;
 const RIGHT_PX: f64 = 16.0;
 const LEFT_PX: f64 = 52.0;
@@ -187,10 +189,14 @@ impl Panel {
             let half = point.mark.half_px();
             placer.avoid(Box2::about(at_px(point.at), half, half));
         }
+        // A label on a curve hides it; one on a straight line of reference does not matter.
+        for place in self.lines.iter().filter(|s| s.px >= CURVE_PX).flat_map(|s| &s.points) {
+            placer.avoid(Box2::about(at_px(*place), 4.0, 4.0));
+        }
         for (place, words, colour, gap) in all {
             let words = fitted(words, TEXT_PX, LABEL_MOST_PX);
             let size = (width_px(&words, TEXT_PX), LABEL_HEIGHT_PX);
-            let found = placer.place(at_px(place), size, gap);
+            let Some(found) = placer.place(at_px(place), size, gap) else { continue };
             let corner = |x, y| (units(x), units(y));
             area.draw(&Rectangle::new(
                 [corner(found.left, found.top), corner(found.right, found.bottom)],

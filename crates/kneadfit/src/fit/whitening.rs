@@ -159,7 +159,7 @@ impl MistypedRows {
 }
 
 /// ln of the normal density of `residual` with variance `variance`.
-pub fn ln_normal(residual: f64, variance: f64) -> f64 {
+fn ln_normal(residual: f64, variance: f64) -> f64 {
     -0.5 * (residual * residual / variance + variance.ln() + LN_TWO_PI)
 }
 

@@ -70,7 +70,9 @@ pub(crate) struct Conditioner {
 /// standard error.
 pub(crate) const SETTLED: f64 = 1e-11;
 /// The same while only a place to look is wanted.
-pub(crate) const ROUGHLY: f64 = 1e-3;
+pub(crate) const ROUGHLY: f64 = 1e-2;
+/// The same on the grid of scatters, whose own spacing is coarser by far.
+pub(crate) const ON_GRID: f64 = 1e-6;
 /// A log that takes more rounds of reweighting than this is torn between two readings of
 /// itself; the last round is then as good as any.
 const MOST_ROUNDS: usize = 60;
@@ -124,6 +126,33 @@ impl Conditioner {
 
     /// The posterior at scatter `tau`; `None` when a number overflows.
     pub fn at(&mut self, w: &Whitened, tau: f64) -> Option<Conditional> {
+        let ln_evidence = self.ln_evidence(w, tau)?;
+        Some(Conditional {
+            tau,
+            step: self.step.clone(),
+            covariance: self.gram.inverse(),
+            ln_evidence,
+        })
+    }
+
+    /// ln p(readings | τ) at the present step and suspicion, the coefficients held: enough
+    /// to place τ where a great many batches hold the coefficients fast.
+    pub fn ln_likelihood(&mut self, w: &Whitened, tau: f64) -> Option<f64> {
+        let mut sum = crate::numeric::sum::CompensatedSum::default();
+        for batch in 0..w.lin.batch_count() {
+            self.residuals_at_step(w, batch);
+            let rows = w.lin.batch(batch);
+            sum.add(match (&self.residuals[..], self.loss) {
+                ([residual], Some(loss)) => loss.judge(*residual, single_variance(&rows, tau)).1,
+                _ => self.ln_normal(w, batch, tau)?,
+            });
+        }
+        Some(sum.value())
+    }
+
+    /// ln p(readings | τ) by Laplace's method, but for a constant; leaves the information
+    /// factored.
+    pub fn ln_evidence(&mut self, w: &Whitened, tau: f64) -> Option<f64> {
         self.settle(w, tau)?;
         let mut ln_evidence = 0.0;
         self.gram.start(&w.z);
@@ -135,12 +164,7 @@ impl Conditioner {
         }
         let prior: f64 = w.z.iter().zip(&self.step).map(|(z, step)| (z + step) * (z + step)).sum();
         ln_evidence -= 0.5 * (prior + self.gram.ln_determinant());
-        ln_evidence.is_finite().then(|| Conditional {
-            tau,
-            step: self.step.clone(),
-            covariance: self.gram.inverse(),
-            ln_evidence,
-        })
+        ln_evidence.is_finite().then_some(ln_evidence)
     }
 
     /// Reweights until the step has settled; leaves it in `self.step`.
@@ -332,9 +356,16 @@ impl Conditioner {
         let at_step = std::mem::take(&mut self.residuals);
         self.add_batch(w, batch, tau)?;
         self.residuals = at_step;
-        if self.residuals.len() == 1 {
-            let variance = single_variance(&rows, tau) + self.suspicion.batch[batch];
-            return Some(crate::fit::ln_normal(self.residuals[0], variance));
+        self.ln_normal(w, batch, tau)
+    }
+
+    /// ln of the normal density of a batch's residuals, suspicion included; whitens them.
+    fn ln_normal(&mut self, w: &Whitened, batch: usize, tau: f64) -> Option<f64> {
+        let rows = w.lin.batch(batch);
+        let first = w.lin.offsets[batch] as usize;
+        let alone = &self.suspicion.reading[first..first + rows.residuals.len()];
+        if !self.whitener.factor(&rows, tau, self.suspicion.batch[batch], alone) {
+            return None;
         }
         self.whitener.whiten(&mut self.residuals);
         let squares: f64 = self.residuals.iter().map(|r| r * r).sum();
