@@ -6,6 +6,7 @@ use std::collections::HashSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use std::sync::atomic::{AtomicU32, Ordering};
 
 /// Languages of blocks that hold no commands. Blocks of Rust are compiled as doctests of
 /// the core.
@@ -114,15 +115,33 @@ fn step(command: &str) -> Result<Step, String> {
 }
 
 /// A folder with the demo, removed with it.
-fn clone_of_the_demo() -> tempfile::TempDir {
-    let folder = tempfile::tempdir().unwrap();
-    let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("data-demo");
-    fs::create_dir(folder.path().join("data-demo")).unwrap();
-    for entry in fs::read_dir(demo).unwrap() {
-        let path = entry.unwrap().path();
-        fs::copy(&path, folder.path().join("data-demo").join(path.file_name().unwrap())).unwrap();
+struct Clone(PathBuf);
+
+impl Clone {
+    fn of_the_demo() -> Self {
+        static MADE: AtomicU32 = AtomicU32::new(0);
+        let number = MADE.fetch_add(1, Ordering::Relaxed);
+        let name = format!("readme-{}-{number}", std::process::id());
+        let folder = Self(Path::new(env!("CARGO_TARGET_TMPDIR")).join(name));
+        let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("data-demo");
+        fs::create_dir_all(folder.path().join("data-demo")).unwrap();
+        for entry in fs::read_dir(demo).unwrap() {
+            let path = entry.unwrap().path();
+            let to = folder.path().join("data-demo").join(path.file_name().unwrap());
+            fs::copy(&path, to).unwrap();
+        }
+        folder
     }
-    folder
+
+    fn path(&self) -> &Path {
+        &self.0
+    }
+}
+
+impl Drop for Clone {
+    fn drop(&mut self) {
+        let _ = fs::remove_dir_all(&self.0);
+    }
 }
 
 /// Runs the tool and returns standard output and error; `Err` says how it ended instead.
@@ -143,7 +162,7 @@ fn run(folder: &Path, arguments: &[String], expected: i32) -> Result<[String; 2]
 /// Runs all commands of a text in their order in one folder. `Err` names the first that
 /// does not do what it should.
 fn follow(text: &str) -> Result<Vec<Step>, String> {
-    let folder = clone_of_the_demo();
+    let folder = Clone::of_the_demo();
     let mut steps = Vec::new();
     for Shown { line, command, output } in commands(text)? {
         let at = |why: String| format!("line {line}: {why}");
@@ -205,7 +224,7 @@ fn the_readme_begins_with_the_two_commands() {
 fn commands_in_sentences_are_known() {
     let text = readme();
     let shown: HashSet<&str> = commands(&text).unwrap().iter().map(|c| c.command).collect();
-    let folder = clone_of_the_demo();
+    let folder = Clone::of_the_demo();
     let prose = blocks(&text).1.join("\n");
     for span in prose.split('`').skip(1).step_by(2) {
         let words: Vec<&str> = span.split_whitespace().collect();
@@ -226,7 +245,7 @@ fn commands_in_sentences_are_known() {
 /// An option within a sentence is one that a command's help knows.
 #[test]
 fn options_in_sentences_are_known() {
-    let folder = clone_of_the_demo();
+    let folder = Clone::of_the_demo();
     let help: String = ["check", "fit", "forecast", "schema", "completions", "man"]
         .map(|command| run(folder.path(), &[command.into(), "--help".into()], 0).unwrap().concat())
         .concat();
