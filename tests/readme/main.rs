@@ -115,9 +115,9 @@ fn step(command: &str) -> Result<Step, String> {
 }
 
 /// A folder with the demo, removed with it.
-struct Clone(PathBuf);
+struct FreshClone(PathBuf);
 
-impl Clone {
+impl FreshClone {
     fn of_the_demo() -> Self {
         static MADE: AtomicU32 = AtomicU32::new(0);
         let number = MADE.fetch_add(1, Ordering::Relaxed);
@@ -138,7 +138,7 @@ impl Clone {
     }
 }
 
-impl Drop for Clone {
+impl Drop for FreshClone {
     fn drop(&mut self) {
         let _ = fs::remove_dir_all(&self.0);
     }
@@ -162,7 +162,7 @@ fn run(folder: &Path, arguments: &[String], expected: i32) -> Result<[String; 2]
 /// Runs all commands of a text in their order in one folder. `Err` names the first that
 /// does not do what it should.
 fn follow(text: &str) -> Result<Vec<Step>, String> {
-    let folder = Clone::of_the_demo();
+    let folder = FreshClone::of_the_demo();
     let mut steps = Vec::new();
     for Shown { line, command, output } in commands(text)? {
         let at = |why: String| format!("line {line}: {why}");
@@ -224,7 +224,7 @@ fn the_readme_begins_with_the_two_commands() {
 fn commands_in_sentences_are_known() {
     let text = readme();
     let shown: HashSet<&str> = commands(&text).unwrap().iter().map(|c| c.command).collect();
-    let folder = Clone::of_the_demo();
+    let folder = FreshClone::of_the_demo();
     let prose = blocks(&text).1.join("\n");
     for span in prose.split('`').skip(1).step_by(2) {
         let words: Vec<&str> = span.split_whitespace().collect();
@@ -245,7 +245,7 @@ fn commands_in_sentences_are_known() {
 /// An option within a sentence is one that a command's help knows.
 #[test]
 fn options_in_sentences_are_known() {
-    let folder = Clone::of_the_demo();
+    let folder = FreshClone::of_the_demo();
     let help: String = ["check", "fit", "forecast", "schema", "completions", "man"]
         .map(|command| run(folder.path(), &[command.into(), "--help".into()], 0).unwrap().concat())
         .concat();
