@@ -206,6 +206,22 @@ fn every_command_of_the_readme_runs() {
     assert!(steps.contains(&Step::Tests));
 }
 
+/// A log that the README shows is one that can be used, every row of it.
+#[test]
+fn logs_in_the_readme_are_usable() {
+    let text = readme();
+    let folder = FreshClone::of_the_demo();
+    let mut logs = 0;
+    for block in blocks(&text).0.iter().filter(|block| block.language == "csv") {
+        fs::write(folder.path().join("log.csv"), block.lines.join("\n")).unwrap();
+        let [said, _] = run(folder.path(), &["check".into(), "log.csv".into()], 0)
+            .unwrap_or_else(|why| panic!("README.md, line {}: {why}", block.line));
+        assert!(said.contains("0 errors, 0 doubts"), "{said}");
+        logs += 1;
+    }
+    assert!(logs > 0, "README.md shows no log");
+}
+
 #[test]
 fn the_readme_begins_with_the_two_commands() {
     let text = readme();
