@@ -30,12 +30,6 @@ impl Gram {
         self.gradient.copy_from_slice(z);
     }
 
-    /// Starts again with nothing at all.
-    pub fn clear(&mut self) {
-        self.lower.fill(0.0);
-        self.gradient.fill(0.0);
-    }
-
     /// Adds one reading: its row, its residual and their precisions in information and
     /// gradient (equal but where a loss bends).
     #[inline]
@@ -49,16 +43,6 @@ impl Gram {
                 *sum += scaled * other;
             }
             self.gradient[i] += by_residual * value;
-        }
-    }
-
-    /// Adds another sum to this one.
-    pub fn merge(&mut self, other: &Self) {
-        for (sum, value) in self.lower.iter_mut().zip(&other.lower) {
-            *sum += value;
-        }
-        for (sum, value) in self.gradient.iter_mut().zip(&other.gradient) {
-            *sum += value;
         }
     }
 
