@@ -4,7 +4,7 @@ use std::collections::hash_map::Entry;
 use std::sync::Arc;
 
 use foldhash::{HashMap, HashMapExt};
-use kneadfit::batch::{Batch, BatchError, Reading, Stage, validate};
+use kneadfit::batch::{Batch, BatchError, Reading, Stage, limits, validate};
 use kneadfit::charge::Phase;
 
 use crate::columns::{Header, Number};
@@ -361,6 +361,10 @@ impl Assembler {
             later.check_repeats(&into.batches[batch], &mut self.faults);
             let charge = &into.batches[batch].charge;
             check_reading(&reading, minutes, charge, header, &mut self.faults);
+        }
+        let most = limits::READINGS_OF_A_BATCH;
+        if into.batches[batch].stages.len() >= most {
+            self.faults.error(header.batch, ProblemKind::TooManyReadings { most });
         }
         if self.faults.any_error() {
             self.set_aside(Some(record), header, reference);

@@ -133,6 +133,16 @@ pub enum BatchError {
         /// Which batch.
         batch: Arc<str>,
     },
+    /// More readings of one batch than the fit takes.
+    #[error("batch {batch}: {count} readings of one batch, expected at most {most}")]
+    TooManyReadings {
+        /// Which batch.
+        batch: Arc<str>,
+        /// How many stages it has.
+        count: usize,
+        /// The most that are taken.
+        most: usize,
+    },
     /// A phase at a speed that the log does not list.
     #[error("batch {batch}: speed {speed:?} is not one of the machine's")]
     UnknownSpeed {
@@ -215,6 +225,9 @@ pub mod limits {
     pub const MASS_KG: (f64, f64) = (0.0, 20_000.0);
     /// Minutes of one phase.
     pub const MINUTES: (f64, f64) = (0.0, 10_000.0);
+    /// Readings of one batch: one every 15 seconds for an hour. They share the batch's
+    /// errors, so that more of them add work by their cube and next to no knowledge.
+    pub const READINGS_OF_A_BATCH: usize = 240;
     /// Development grade.
     pub const DEVELOPMENT: (f64, f64) = (0.0, 1.0);
     /// Water a kg of flour in a preferment.
@@ -277,6 +290,13 @@ pub fn validate(batch: &Batch, speeds: &[Arc<str>]) -> Result<(), BatchError> {
     }
     if batch.stages.is_empty() {
         return Err(BatchError::NoStage { batch: id() });
+    }
+    if batch.stages.len() > limits::READINGS_OF_A_BATCH {
+        return Err(BatchError::TooManyReadings {
+            batch: id(),
+            count: batch.stages.len(),
+            most: limits::READINGS_OF_A_BATCH,
+        });
     }
     for stage in &batch.stages {
         for phase in &stage.phases {

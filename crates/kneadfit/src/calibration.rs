@@ -165,6 +165,19 @@ impl Part {
         self.estimates.iter().map(|e| e.value).collect()
     }
 
+    /// Correlation of the fitted coefficients on their fitted scale; `None` where their
+    /// covariance is unknown.
+    ///
+    /// # Shape
+    ///
+    /// Row-major, `free.len()` rows and columns in the order of `free`.
+    pub fn correlation(&self) -> Option<Vec<f64>> {
+        let covariance = self.covariance.as_ref()?;
+        let p = self.free.len();
+        let sd: Vec<f64> = (0..p).map(|i| covariance[i * p + i].sqrt()).collect();
+        Some((0..p * p).map(|k| covariance[k] / (sd[k / p] * sd[k % p])).collect())
+    }
+
     /// Batches, or readings of them, that look mistyped.
     pub fn looks_mistyped(&self) -> impl Iterator<Item = &BatchDiagnostics> {
         self.batches.iter().filter(|b| b.looks_mistyped())

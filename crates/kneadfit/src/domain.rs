@@ -65,15 +65,21 @@ impl Domain {
     /// ```
     pub fn of<'a>(batches: impl IntoIterator<Item = &'a Batch>, speeds: &[Arc<str>]) -> Self {
         let mut domain = Self::default();
+        let columns: Vec<(&str, String)> = speeds
+            .iter()
+            .map(AsRef::as_ref)
+            .chain([REST])
+            .map(|name| (name, format!("minutes_{name}")))
+            .collect();
         for batch in batches {
             for (input, value) in charge_inputs(&batch.charge) {
                 domain.widen(input, value);
             }
-            for name in speeds.iter().map(AsRef::as_ref).chain([REST]) {
+            for (name, column) in &columns {
                 let mut minutes = 0.0;
                 for stage in &batch.stages {
                     minutes += minutes_at(&stage.phases, name);
-                    domain.widen(&format!("minutes_{name}"), minutes);
+                    domain.widen(column, minutes);
                 }
             }
             if let Some(flour) = &batch.charge.flour_name

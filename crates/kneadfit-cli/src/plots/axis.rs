@@ -94,11 +94,16 @@ impl ValueFormatter<f64> for Axis {
     }
 }
 
-/// The next of 1, 2, 5, 10 … that is no less than `step`.
+/// The one of 1, 2, 5, 10 … that is nearest to `step`, by ratio.
 fn round_step(step: f64) -> f64 {
     let power = 10f64.powf(step.log10().floor());
     let lead = step / power;
-    let round = [1.0, 2.0, 5.0, 10.0].into_iter().find(|r| lead <= r + 1e-9).unwrap_or(10.0);
+    let round = match lead {
+        lead if lead < 2f64.sqrt() => 1.0,
+        lead if lead < 10f64.sqrt() => 2.0,
+        lead if lead < 50f64.sqrt() => 5.0,
+        _ => 10.0,
+    };
     round * power
 }
 
@@ -112,8 +117,8 @@ mod tests {
         assert_eq!(axis.ticks, [20.0, 22.0, 24.0, 26.0, 28.0]);
         assert_eq!(axis.label(20.0), "20");
         let fine = Axis::symmetric(0.62);
-        assert_eq!(fine.ticks.len(), 3);
-        assert_eq!(fine.label(fine.ticks[0]), "−0.5");
+        assert_eq!(fine.ticks.len(), 7);
+        assert_eq!(fine.label(fine.ticks[0]), "−0.6");
     }
 
     #[test]

@@ -79,7 +79,7 @@ pub fn curves(input: &ReportInput<'_>) -> Option<Curves> {
         0.5,
     );
     let longest_drawn = paths.iter().map(|path| path.minutes).fold(LEAST_MIN, f64::max);
-    let x = Axis::between(0.0, 1.04 * longest_drawn, 0.0);
+    let x = Axis::between(0.0, 1.14 * longest_drawn, 0.0);
     let panels: Vec<Panel> = paths.iter().map(|path| panel(path, (x.clone(), y.clone()))).collect();
     (!panels.is_empty()).then(|| Curves {
         left_out: used.len() - panels.len(),

@@ -1,12 +1,12 @@
 //! What friction adds over one full development at each speed.
 
-use plotters::element::{Circle, PathElement};
+use plotters::element::{Circle, PathElement, Rectangle};
 use plotters::style::Color;
 
 use super::axis::Axis;
 use super::canvas::{Area, Drawn, Stand, svg, text_style, write};
-use super::style::{BLUE, FAINT_INK, GRID, INK, PANEL_PX, TEXT_PX, line, units};
-use super::text::{fitted, number};
+use super::style::{BLUE, FAINT_INK, GRID, INK, PANEL_PX, PAPER, TEXT_PX, line, units};
+use super::text::{fitted, number, width_px};
 use crate::report::ReportInput;
 use crate::report::bakers::Bakers;
 use crate::report::derived::Derived;
@@ -73,7 +73,14 @@ fn draw(area: &Area<'_>, rows: &[(&str, Derived)], axis: &Axis) -> Drawn {
         let value = format!("{} °C", number(heat.value, 1));
         let name = fitted(speed, TEXT_PX, width - 140.0);
         let style = text_style(TEXT_PX, INK, true, Stand::Right);
-        write(area, &format!("{name}: {value}"), (SIDE_PX + 5.0, top + 12.0), style)?;
+        let words = format!("{name}: {value}");
+        let left = SIDE_PX + 5.0;
+        let end = left + width_px(&words, TEXT_PX);
+        area.draw(&Rectangle::new(
+            [(units(left), units(top + 4.0)), (units(end), units(top + 21.0))],
+            PAPER.filled(),
+        ))?;
+        write(area, &words, (left, top + 12.0), style)?;
         if let Some((low, high)) = heat.interval {
             area.draw(&path(
                 &[(across(low), y), (across(high), y)],

@@ -21,6 +21,11 @@ impl Box2 {
         }
     }
 
+    /// The point of the rectangle that is nearest to another.
+    pub fn nearest(&self, (x, y): (f64, f64)) -> (f64, f64) {
+        (x.clamp(self.left, self.right), y.clamp(self.top, self.bottom))
+    }
+
     fn overlap(&self, other: &Self) -> f64 {
         let width = self.right.min(other.right) - self.left.max(other.left);
         let height = self.bottom.min(other.bottom) - self.top.max(other.top);
@@ -49,6 +54,8 @@ pub struct Placer {
 
 /// Covering another label is worse than covering a mark.
 const LABEL_WEIGHT: f64 = 20.0;
+/// Part of a label that may lie on others; widths are guessed on the wide side.
+const MOST_COVERED: f64 = 0.05;
 /// What it costs to stand far from the mark, per ring.
 const RING_COST: f64 = 3.0;
 
@@ -63,8 +70,14 @@ impl Placer {
         self.taken.push((place, 1.0));
     }
 
-    /// The place of a label of a size beside a point; the same for the same calls.
-    pub fn place(&mut self, (x, y): (f64, f64), (width, height): (f64, f64), gap: f64) -> Box2 {
+    /// The place of a label of a size beside a point; `None` where it could only stand on
+    /// another label.
+    pub fn place(
+        &mut self,
+        (x, y): (f64, f64),
+        (width, height): (f64, f64),
+        gap: f64,
+    ) -> Option<Box2> {
         let mut best: Option<(f64, Box2)> = None;
         for ring in 0..4 {
             let off = gap + f64::from(ring) * 0.7 * height;
@@ -88,9 +101,14 @@ impl Placer {
                 }
             }
         }
-        let at = best.map_or(self.inside, |(_, at)| at);
+        let (_, at) = best?;
+        let labels = self.taken.iter().filter(|(_, weight)| *weight == LABEL_WEIGHT);
+        let covered: f64 = labels.map(|(other, _)| at.overlap(other)).sum();
+        if covered > MOST_COVERED * width * height {
+            return None;
+        }
         self.taken.push((at, LABEL_WEIGHT));
-        at
+        Some(at)
     }
 }
 
@@ -106,7 +124,7 @@ mod tests {
             placer.avoid(Box2::about(point, 4.0, 4.0));
         }
         let places: Vec<Box2> =
-            points.iter().map(|&p| placer.place(p, (40.0, 14.0), 6.0)).collect();
+            points.iter().map(|&p| placer.place(p, (40.0, 14.0), 6.0).expect("room")).collect();
         for (i, a) in places.iter().enumerate() {
             assert!(a.left >= 0.0 && a.right <= 300.0);
             for b in &places[i + 1..] {
@@ -116,9 +134,16 @@ mod tests {
     }
 
     #[test]
+    fn a_label_without_room_is_not_written_over_another() {
+        let mut placer = Placer::new(Box2 { left: 0.0, top: 0.0, right: 45.0, bottom: 16.0 });
+        assert!(placer.place((20.0, 8.0), (44.0, 15.0), 6.0).is_some());
+        assert_eq!(placer.place((22.0, 8.0), (44.0, 15.0), 6.0), None);
+    }
+
+    #[test]
     fn a_label_at_the_edge_stays_inside() {
         let inside = Box2 { left: 0.0, top: 0.0, right: 100.0, bottom: 100.0 };
-        let at = Placer::new(inside).place((99.0, 1.0), (50.0, 14.0), 6.0);
+        let at = Placer::new(inside).place((99.0, 1.0), (50.0, 14.0), 6.0).expect("room");
         assert!(at.right <= 100.0 && at.top >= 0.0);
     }
 }

@@ -36,7 +36,7 @@ impl Mark {
             Self::Ordinary => 3.5,
             Self::Influential => 6.0,
             Self::Mistyped => 5.0,
-            Self::Full => 6.0,
+            Self::Full => 7.0,
         }
     }
 

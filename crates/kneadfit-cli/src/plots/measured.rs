@@ -43,6 +43,9 @@ fn measured(
     (title, unit): (&str, &str),
     limits: Option<(f64, f64)>,
 ) -> Option<Measured> {
+    if input.calibration.batches == 1 && !input.calibration.options.with_prior {
+        return None;
+    }
     let sds = width_in_sds(part, input.level)?;
     let readings = Readings::of(part, &input.log.log.batches);
     let interval = |forecast: f64, sd: f64| {

@@ -73,6 +73,10 @@ pub struct Panel {
     pub notes: Vec<((f64, f64), String, RGBColor)>,
 }
 
+/// A label further than this from where it would best stand is tied to its mark.
+const LEADER_BEYOND_PX: f64 = 8.0;
+/// A line at least this wide is a curve that labels should not cover.
+const CURVE_PX: f64 = 2.0;
 const TOP_PX: f64 = 48.0;
 const RIGHT_PX: f64 = 16.0;
 const LEFT_PX: f64 = 52.0;
@@ -187,11 +191,26 @@ impl Panel {
             let half = point.mark.half_px();
             placer.avoid(Box2::about(at_px(point.at), half, half));
         }
+        // A label on a curve hides it; one on a straight line of reference does not matter.
+        for place in self.lines.iter().filter(|s| s.px >= CURVE_PX).flat_map(|s| &s.points) {
+            placer.avoid(Box2::about(at_px(*place), 4.0, 4.0));
+        }
         for (place, words, colour, gap) in all {
             let words = fitted(words, TEXT_PX, LABEL_MOST_PX);
             let size = (width_px(&words, TEXT_PX), LABEL_HEIGHT_PX);
-            let found = placer.place(at_px(place), size, gap);
+            let Some(found) = placer.place(at_px(place), size, gap) else { continue };
             let corner = |x, y| (units(x), units(y));
+            // A label that had to go far points at its mark.
+            let (nearest, mark) = (found.nearest(at_px(place)), at_px(place));
+            let apart = (nearest.0 - mark.0).hypot(nearest.1 - mark.1);
+            if apart > gap + LEADER_BEYOND_PX {
+                // From the mark's edge on, so that it does not strike through the mark.
+                let part = gap / apart;
+                let from =
+                    (mark.0 + part * (nearest.0 - mark.0), mark.1 + part * (nearest.1 - mark.1));
+                let leader = vec![corner(from.0, from.1), corner(nearest.0, nearest.1)];
+                area.draw(&PathElement::new(leader, line(colour, 0.8)))?;
+            }
             area.draw(&Rectangle::new(
                 [corner(found.left, found.top), corner(found.right, found.bottom)],
                 PAPER.mix(0.72).filled(),

@@ -3,7 +3,7 @@
 use std::collections::HashSet;
 use std::sync::Arc;
 
-use kneadfit::batch::Batch;
+use kneadfit::batch::{Batch, limits};
 use kneadfit::calibration::Part;
 
 use super::marks::Mark;
@@ -32,6 +32,10 @@ pub struct Reading {
     pub mark: Mark,
 }
 
+/// What a dough can be read at; a forecast outside of that says nothing.
+const LEAST_C: f64 = limits::TEMPERATURE_C.0;
+const MOST_C: f64 = limits::TEMPERATURE_C.1;
+
 /// All readings of one part of a fit.
 #[derive(Clone, Debug)]
 pub struct Readings {
@@ -54,7 +58,10 @@ pub const INFLUENCE_TIMES_BATCHES: f64 = 4.0;
 /// At most so many batches are marked for their influence; the foremost tell the story.
 pub const MOST_INFLUENTIAL: usize = 6;
 /// At most so many batches that look mistyped carry their name.
-const MOST_MISTYPED_NAMED: usize = 8;
+const MOST_MISTYPED_NAMED: usize = 6;
+/// Where readings are thinned, at most so many marked ones are drawn: they are few among
+/// many and are to look so.
+const MOST_MARKED: usize = 60;
 
 impl Readings {
     /// The readings of a part of a fit; `batches` are those of the log.
@@ -91,17 +98,23 @@ impl Readings {
                 continue;
             }
             let first = readings.all.len();
-            readings.all.extend(batch.readings.iter().map(|r| Reading {
-                batch: batch.id.clone(),
-                in_log: batch.in_log,
-                stage: r.stage,
-                observed: r.observed,
-                fitted: r.fitted,
-                residual: r.residual,
-                standardised: r.standardised,
-                left_out:
-                    r.left_out.zip(r.left_out_sd).filter(|(c, s)| c.is_finite() && s.is_finite()),
-                mark: mark(r.weight),
+            readings.all.extend(batch.readings.iter().map(|r| {
+                Reading {
+                    batch: batch.id.clone(),
+                    in_log: batch.in_log,
+                    stage: r.stage,
+                    observed: r.observed,
+                    fitted: r.fitted,
+                    residual: r.residual,
+                    standardised: r.standardised,
+                    // A batch that alone tells a coefficient is forecast as anything by the
+                    // others where nothing else was assumed.
+                    left_out: r
+                        .left_out
+                        .zip(r.left_out_sd)
+                        .filter(|(c, s)| *c >= LEAST_C && *c <= MOST_C && s.is_finite()),
+                    mark: mark(r.weight),
+                }
             }));
             // One label a batch: at the reading furthest off.
             let special = readings.all[first..].iter().filter(|r| r.mark != Mark::Ordinary);
@@ -126,8 +139,8 @@ impl Readings {
     /// At most `most` readings: the marked ones first, the others evenly through the log.
     pub fn thinned(&self, most: usize) -> Shown<'_> {
         let marked = self.all.iter().filter(|r| r.mark != Mark::Ordinary).count();
-        let kept_marks = evenly(marked, most / 2);
-        let kept_dots = evenly(self.all.len() - marked, most - kept_marks.len().min(marked));
+        let kept_marks = evenly(marked, if self.all.len() > most { MOST_MARKED } else { most });
+        let kept_dots = evenly(self.all.len() - marked, most.saturating_sub(kept_marks.len()));
         let pick = |wanted: bool, kept: &HashSet<usize>| -> Vec<&Reading> {
             self.all
                 .iter()

@@ -20,7 +20,7 @@ pub const MOST_SPEEDS: usize = 12;
 /// under 1.5 MB.
 const MARKS: usize = 11_000;
 /// Marks in one panel, at most; more would hide one another.
-const MARKS_A_PANEL: usize = 1_500;
+const MARKS_A_PANEL: usize = 1_000;
 /// The band of usual noise: so many standard deviations to either side.
 pub const BAND_SDS: f64 = 2.0;
 
@@ -51,7 +51,8 @@ pub fn residual_panels(input: &ReportInput<'_>) -> ResidualPanels {
     let (drawn, left) = used.split_at(used.len().min(MOST_SPEEDS));
     if !left.is_empty() {
         let names: Vec<String> = left.iter().take(6).map(|s| shortened(s, 24)).collect();
-        let more = if left.len() > 6 { ", …" } else { "" };
+        let more =
+            if left.len() > 6 { format!(" and {} more", left.len() - 6) } else { String::new() };
         remarks.push(format!(
             "Of {} speeds, the first {MOST_SPEEDS} have a panel; left out: {}{more}.",
             used.len(),
@@ -64,7 +65,8 @@ pub fn residual_panels(input: &ReportInput<'_>) -> ResidualPanels {
     let shown = heat.thinned(most);
     if shown.left_away > 0 {
         remarks.push(format!(
-            "Of {} readings, {} are drawn: evenly through the log, and all that are marked.",
+            "Of {} readings, {} are drawn: evenly through the log, and \
+             the foremost of those that are marked.",
             heat.all.len(),
             shown.readings.len()
         ));

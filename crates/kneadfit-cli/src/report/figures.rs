@@ -47,7 +47,7 @@ fn measured_section(page: &mut Html, input: &ReportInput<'_>) {
         page.raw("</div>\n");
         for measured in &all {
             let mut words = format!(
-                "{}: {} of {} readings lie in their interval.",
+                "{}: {} of {} readings lie in their interval, those that look mistyped left aside.",
                 measured.panel.title, measured.held.0, measured.held.1
             );
             if measured.left_away > 0 {

@@ -1,6 +1,7 @@
 //! What the log does not tell, and which batch to mix to learn it.
 
 use kneadfit_log::Summary;
+use kneadfit_log::summary::Gap;
 
 use super::ReportInput;
 use super::html::Html;
@@ -11,7 +12,15 @@ pub fn write(page: &mut Html, input: &ReportInput<'_>) {
     page.section("gaps", "What the log does not tell");
     let parts = || std::iter::once(&calibration.heat).chain(&calibration.development);
     let open: Vec<_> = parts().flat_map(|part| &part.left_open).collect();
-    let gaps = Summary::of(&input.log.log).gaps;
+    let gaps: Vec<Gap> = Summary::of(&input.log.log)
+        .gaps
+        .into_iter()
+        .filter(|gap| {
+            // With priors, what is left open says the rest, and says it better.
+            !calibration.options.with_prior
+                || matches!(gap, Gap::OneBatch | Gap::NoGrades | Gap::SpeedNeverUsed { .. })
+        })
+        .collect();
     let warnings: Vec<String> = parts()
         .flat_map(|part| {
             let unfinished = (!part.outcome.is_success()).then(|| part.outcome.to_string());

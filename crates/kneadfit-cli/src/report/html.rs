@@ -36,9 +36,9 @@ impl Html {
         self
     }
 
-    /// Appends a text, escaped.
+    /// Appends a text, escaped; a number and its unit stay on one line.
     pub fn text(&mut self, text: &str) -> &mut Self {
-        escape(&mut self.0, text);
+        escape(&mut self.0, &text.replace(" %", "\u{A0}%").replace(" °C", "\u{A0}°C"));
         self
     }
 

@@ -53,7 +53,7 @@ fn table(page: &mut Html, rows: &[Row<'_>]) {
         page.raw("<td class=\"number\" data-column=\"reads\"><span>").text(&row.reads);
         page.raw("</span></td>");
         page.raw("<td class=\"number\" data-column=\"interval\"><span>");
-        page.text(row.interval.as_deref().unwrap_or("not known")).raw("</span></td>");
+        page.text(interval_words(row)).raw("</span></td>");
         source(page, row.estimate);
         let e = row.estimate;
         let unit = if e.unit == "1" { "" } else { e.unit };
@@ -64,12 +64,22 @@ fn table(page: &mut Html, rows: &[Row<'_>]) {
     page.end_table();
 }
 
+/// The interval; a coefficient without a doubt of its own has none, whatever the reading's
+/// other coefficients add.
+fn interval_words<'a>(row: &'a Row<'_>) -> &'a str {
+    match (&row.interval, row.estimate.status) {
+        (_, Status::Fixed) => "–",
+        (Some(interval), _) if row.estimate.standard_error.is_some() => interval,
+        _ => "not known",
+    }
+}
+
 /// Status in words, and a bar of the share that came from the log.
 fn source(page: &mut Html, estimate: &Estimate) {
     page.raw("<td data-column=\"where it comes from\"><span>").text(&status(estimate));
     if estimate.prior.is_some() {
         let percent = number(100.0 * estimate.log_share, 0);
-        page.raw("<span class=\"share\" role=\"img\" aria-label=\"").text(&percent);
+        page.raw("<br/><span class=\"share\" role=\"img\" aria-label=\"").text(&percent);
         page.raw(" % from the log\"><span style=\"width:").text(&percent);
         page.raw("%\"></span></span><span class=\"percent\">").text(&percent);
         page.raw(" % from the log</span>");
@@ -107,7 +117,7 @@ fn heat_rows<'a>(input: &ReportInput<'a>) -> Vec<Row<'a>> {
     for (i, speed) in calibration.speeds.iter().enumerate() {
         let speed = shortened(speed, 40);
         let what = format!("Friction at {speed}");
-        rows.push(plain(what, bakers.friction_c_per_min(i), "°C a minute", &estimates[i]));
+        rows.push(plain(what, bakers.friction_c_per_min(i), "°C/min", &estimates[i]));
     }
     let common = &estimates[calibration.speeds.len()..];
     let exchange = "What the room takes or gives in 10 minutes, 10 °C off the dough";

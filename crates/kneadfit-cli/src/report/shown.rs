@@ -25,7 +25,7 @@ pub fn value(derived: &Derived, unit: &str) -> String {
 pub fn interval(derived: &Derived) -> Option<String> {
     let (low, high) = derived.interval?;
     let decimals = decimals(derived);
-    Some(format!("{} to {}", number(low, decimals), number(high, decimals)))
+    Some(format!("{}\u{A0}to\u{A0}{}", number(low, decimals), number(high, decimals)))
 }
 
 /// The reading with its unit and its interval in brackets.
@@ -45,11 +45,12 @@ pub fn change(derived: &Derived, unit: &str) -> String {
 pub fn change_interval(derived: &Derived) -> Option<String> {
     let (low, high) = derived.interval?;
     let decimals = decimals(derived);
-    Some(format!("{} to {}", signed(low, decimals), signed(high, decimals)))
+    Some(format!("{}\u{A0}to\u{A0}{}", signed(low, decimals), signed(high, decimals)))
 }
 
 fn with_unit(number: String, unit: &str) -> String {
-    if unit.is_empty() { number } else { format!("{number} {unit}") }
+    // A number and its unit stay on one line.
+    if unit.is_empty() { number } else { format!("{number}\u{A0}{unit}") }
 }
 
 /// `1 batch`, `2 batches`.
@@ -73,10 +74,16 @@ mod tests {
     #[test]
     fn digits_follow_the_doubt() {
         let reading = |value, interval| Derived { value, interval };
-        assert_eq!(both(&reading(0.51234, Some((0.41, 0.62))), "°C"), "0.51 °C (0.41 to 0.62)");
-        assert_eq!(both(&reading(14.271, Some((2.0, 40.0))), "min"), "14 min (2 to 40)");
-        assert_eq!(both(&reading(14.271, None), "min"), "14.3 min");
-        assert_eq!(change(&reading(-3.21, Some((-6.0, 0.4))), "%"), "−3.2 %");
+        assert_eq!(
+            both(&reading(0.51234, Some((0.41, 0.62))), "°C"),
+            "0.51\u{A0}°C (0.41\u{A0}to\u{A0}0.62)"
+        );
+        assert_eq!(
+            both(&reading(14.271, Some((2.0, 40.0))), "min"),
+            "14\u{A0}min (2\u{A0}to\u{A0}40)"
+        );
+        assert_eq!(both(&reading(14.271, None), "min"), "14.3\u{A0}min");
+        assert_eq!(change(&reading(-3.21, Some((-6.0, 0.4))), "%"), "−3.2\u{A0}%");
         assert_eq!(listed(&["a".into(), "b".into(), "c".into()]), "a, b and c");
     }
 }

@@ -1,7 +1,6 @@
 //! The machine in a paragraph: what it does, how well it is forecast, how sure that is.
 
 use kneadfit::calibration::Part;
-use kneadfit::diagnostics::LeftOutErrors;
 use kneadfit::inference::Status;
 
 use super::ReportInput;
@@ -9,8 +8,10 @@ use super::bakers::Bakers;
 use super::html::Html;
 use super::shown::{both, counted, listed, value};
 use crate::plots::measured;
-use crate::plots::text::{number, shortened, signed};
+use crate::plots::text::{number, shortened};
 
+/// An error beyond this is that of batches which say nothing of each other.
+const NONSENSE_K: f64 = 50.0;
 /// More speeds than this are left to the table.
 const SPEEDS_NAMED: usize = 4;
 /// A coefficient with at least this share from the log is the log's.
@@ -23,8 +24,9 @@ pub fn write(page: &mut Html, input: &ReportInput<'_>) {
     page.element("h1", &shortened(&calibration.machine, 120));
     let mut basis = vec![counted(calibration.batches, "batch", "batches")];
     basis.push(counted(calibration.heat.readings, "dough temperature", "dough temperatures"));
-    let grades = calibration.development.as_ref().map_or(0, |d| d.readings);
-    basis.push(counted(grades, "grade of development", "grades of development"));
+    if let Some(part) = &calibration.development {
+        basis.push(counted(part.readings, "grade of development", "grades of development"));
+    }
     let mut line = format!("From {}", listed(&basis));
     if let Some((first, last)) = &calibration.period {
         line += &if first == last { format!(", {first}") } else { format!(", {first} to {last}") };
@@ -104,23 +106,25 @@ fn development(input: &ReportInput<'_>) -> Option<String> {
 
 fn forecast_error(input: &ReportInput<'_>) -> String {
     let calibration = input.calibration;
-    let Some(errors) = calibration.heat.left_out else {
-        return "With so few batches there is no telling how far a forecast is off.".into();
+    let unknown = "With so few batches there is no telling how far a forecast is off.";
+    let alone = calibration.batches == 1 && !calibration.options.with_prior;
+    let Some(errors) = calibration.heat.left_out.filter(|e| !alone && e.rms < NONSENSE_K) else {
+        return unknown.into();
     };
     let readings = counted(errors.readings, "reading", "readings");
     let mut words = if calibration.batches == 1 {
         format!(
-            "From what is usual for mixers alone, the batch would have been forecast {} °C off \
+            "From what is usual for mixers alone, the batch would have been forecast {}\u{A0}°C off \
              ({readings}, root mean square).",
             number(errors.rms, 1)
         )
     } else {
         format!(
-            "Forecast from the other batches alone, a dough temperature was off by {} °C \
-             (root mean square of {readings}; worst {} °C, {}).",
+            "Forecast from the other batches alone, a dough temperature was off by {}\u{A0}°C \
+             (root mean square of {readings}; at worst {}; on the whole {}).",
             number(errors.rms, 1),
-            signed(errors.worst, 1),
-            bias(errors)
+            off(errors.worst),
+            off(errors.bias)
         )
     };
     if let Some(measured) = measured::dough_temperatures(input)
@@ -134,11 +138,12 @@ fn forecast_error(input: &ReportInput<'_>) -> String {
     words
 }
 
-fn bias(errors: LeftOutErrors) -> String {
-    match number(errors.bias.abs(), 1).as_str() {
-        "0.0" => "neither too warm nor too cold on the whole".into(),
-        size if errors.bias > 0.0 => format!("on the whole {size} °C too warm"),
-        size => format!("on the whole {size} °C too cold"),
+/// An error of a forecast in words.
+fn off(error_k: f64) -> String {
+    match number(error_k.abs(), 1).as_str() {
+        "0.0" => "right".into(),
+        size if error_k > 0.0 => format!("{size}\u{A0}°C too warm"),
+        size => format!("{size}\u{A0}°C too cold"),
     }
 }
 

@@ -236,6 +236,11 @@ pub enum ProblemKind {
         /// The first row's line.
         line: u64,
     },
+    /// One reading more of a batch than the fit takes.
+    TooManyReadings {
+        /// The most that are taken.
+        most: usize,
+    },
     /// A batch of which nothing was read: it cannot teach anything.
     NothingRead,
     /// A batch without a date, where a span of dates is asked for.

@@ -62,6 +62,7 @@ fn found(problem: &Problem) -> String {
         K::FirstRowSetAside { line } => {
             format!("a later reading of a batch whose first row, line {line}, is set aside")
         }
+        K::TooManyReadings { most } => format!("reading {} of one batch", most + 1),
         K::NothingRead => "neither dough_c nor development in any row of the batch".into(),
         K::Refused { error } => error.to_string(),
         _ => cell.unwrap_or_else(|| "a blank cell".into()),
@@ -123,6 +124,7 @@ pub(super) fn expected(problem: &Problem) -> String {
             format!("more minutes than on line {line}, or the same reading in one row")
         }
         K::FirstRowSetAside { .. } => "a first row that can be used".into(),
+        K::TooManyReadings { most } => format!("at most {most} readings of one batch"),
         K::NothingRead => "a reading in one row at least".into(),
         K::Undated => "a date, to tell whether the batch lies in the span asked for".into(),
         K::MachineBlank { .. } => "a machine in every row, as other rows name theirs".into(),
@@ -154,6 +156,9 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
         K::UnclosedQuote { lines } if *lines > 1 => {
             Some(format!("it has swallowed the rest of the file, {lines} lines"))
         }
+        K::TooManyReadings { .. } => Some(
+            "give each batch a name of its own; of a probe's readings keep one every 15 s".into(),
+        ),
         K::NotUtf8 => Some("save the file with the encoding UTF-8".into()),
         K::NotANumber { with_point: Some(value) } => {
             Some(format!("if the comma is a decimal comma, write {value}"))

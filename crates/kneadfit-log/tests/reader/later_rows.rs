@@ -127,3 +127,24 @@ fn a_body_that_cools_is_read_on() {
     let batch = &read.machines[0].batches()[0];
     assert_eq!((batch.stages.len(), batch.minutes_at(REST)), (41, 40.0));
 }
+
+/// A probe that logs by the second, or a log whose batches all have one name.
+#[test]
+fn too_many_readings_of_one_batch_are_set_aside() {
+    let mut text =
+        String::from("batch,other_kg,other_c,other_kj_per_kg_k,room_c,minutes_rest,dough_c\n");
+    text.push_str("1,5,60,3,20,0,60\n");
+    for minute in 1..400 {
+        text.push_str(&format!("1,,,,,{minute},{}\n", 60.0 - 0.05 * f64::from(minute)));
+    }
+    let read = kneadfit_log::read_log(
+        "probe.csv",
+        "pot",
+        text.as_bytes(),
+        &kneadfit_log::ReadOptions::default(),
+    );
+    assert_eq!(read.rows_used(), 240);
+    assert_eq!(read.rows_set_aside(), 160);
+    let said = read.problems[0].to_string();
+    assert!(said.contains("at most 240 readings"), "{said}");
+}

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use super::linearisation::{Linearisation, Readings};
+use super::linearisation::{Linearisation, Readings, kept, kept_groups, kept_offsets};
 use crate::batch::{BatchError, BatchLog};
 use crate::development::{
     DevelopmentCoefficients, DoseWalk, FULL_GRADE, grade_of_dose, grade_slope,
@@ -41,7 +41,6 @@ impl DevelopmentReadings {
     /// # Errors
     ///
     /// The first batch that cannot be: see [`BatchError`].
-    #[expect(clippy::too_many_arguments, reason = "what a heat fit hands on, each once")]
     pub fn new(
         model: HeatModel,
         heat: HeatCoefficients,
@@ -123,6 +122,25 @@ fn residual(predicted: f64, observed: f64) -> Option<f64> {
 }
 
 impl Readings for DevelopmentReadings {
+    fn thinned(&self, every: usize) -> Self {
+        let kept = kept(every, self.batches.len());
+        Self {
+            batches: kept.clone().map(|i| self.batches[i].clone()).collect(),
+            in_log: kept.clone().map(|i| self.in_log[i]).collect(),
+            stages: kept_groups(&self.stages, &self.offsets, kept.clone()),
+            observed: kept_groups(&self.observed, &self.offsets, kept.clone()),
+            offsets: kept_offsets(&self.offsets, kept),
+            scales: self.scales.clone(),
+            coefficients: self.coefficients.clone(),
+            natural: self.natural.clone(),
+            walk: self.walk.clone(),
+            heat: self.heat.clone(),
+            path_k: self.path_k,
+            model: self.model,
+            uncertainties: self.uncertainties,
+        }
+    }
+
     fn shape(&self) -> Linearisation {
         Linearisation::with_shape(
             self.scales.len(),

@@ -1,10 +1,11 @@
 //! The dough temperatures of a log as readings of the heat balance.
 
-use super::linearisation::{Linearisation, Readings};
+use super::linearisation::{Linearisation, Readings, kept, kept_groups, kept_offsets};
 use crate::batch::{BatchError, BatchLog};
 use crate::prior::{Coefficient, Scale};
 use crate::thermal::{
-    HeatCoefficients, HeatModel, HeatTerms, HeatWalk, Uncertainties, add_input_covariance,
+    HeatCoefficients, HeatModel, HeatTerms, HeatWalk, InputWalk, Uncertainties,
+    add_input_covariance,
 };
 
 /// The logged dough temperatures of one machine, prepared for fitting.
@@ -23,7 +24,7 @@ pub struct HeatReadings {
     stages: Vec<u32>,
     offsets: Vec<u32>,
     observed_c: Vec<f64>,
-    by_stage: Vec<f64>,
+    inputs: InputWalk,
 }
 
 impl HeatReadings {
@@ -50,7 +51,7 @@ impl HeatReadings {
             stages: Vec::with_capacity(log.batches.len()),
             offsets: vec![0],
             observed_c: Vec::with_capacity(log.batches.len()),
-            by_stage: Vec::new(),
+            inputs: InputWalk::default(),
         };
         for (index, batch) in log.batches.iter().enumerate() {
             let before = readings.stages.len();
@@ -94,6 +95,24 @@ impl HeatReadings {
 }
 
 impl Readings for HeatReadings {
+    fn thinned(&self, every: usize) -> Self {
+        let kept = kept(every, self.batches.len());
+        Self {
+            batches: kept.clone().map(|i| self.batches[i].clone()).collect(),
+            in_log: kept.clone().map(|i| self.in_log[i]).collect(),
+            stages: kept_groups(&self.stages, &self.offsets, kept.clone()),
+            observed_c: kept_groups(&self.observed_c, &self.offsets, kept.clone()),
+            offsets: kept_offsets(&self.offsets, kept),
+            scales: self.scales.clone(),
+            coefficients: self.coefficients.clone(),
+            natural: self.natural.clone(),
+            walk: self.walk.clone(),
+            inputs: self.inputs.clone(),
+            model: self.model,
+            uncertainties: self.uncertainties,
+        }
+    }
+
     fn shape(&self) -> Linearisation {
         Linearisation::with_shape(
             self.scales.len(),
@@ -158,7 +177,7 @@ impl Readings for HeatReadings {
                 terms,
                 &self.uncertainties,
                 &self.stages[rows],
-                &mut self.by_stage,
+                &mut self.inputs,
                 block,
             );
         }

@@ -88,10 +88,45 @@ impl Linearisation {
     }
 }
 
+/// Which batches a thinned log keeps: about one in `every`, scattered by a multiplicative
+/// hash, so that a log that repeats itself week by week is not always met on a Monday.
+pub(crate) fn kept(every: usize, batches: usize) -> impl Iterator<Item = usize> + Clone {
+    (0..batches).filter(move |&i| {
+        // 2⁶⁴ divided by the golden ratio.
+        let scattered = (i as u64 + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 32;
+        scattered.wrapping_mul(every as u64) >> 32 == 0
+    })
+}
+
+/// The groups of `values` that are kept; group `g` is `offsets[g]..offsets[g + 1]`.
+pub(crate) fn kept_groups<T: Copy>(
+    values: &[T],
+    offsets: &[u32],
+    kept: impl Iterator<Item = usize>,
+) -> Vec<T> {
+    kept.flat_map(|g| &values[offsets[g] as usize..offsets[g + 1] as usize]).copied().collect()
+}
+
+/// The offsets of the groups that are kept.
+pub(crate) fn kept_offsets(offsets: &[u32], kept: impl Iterator<Item = usize>) -> Vec<u32> {
+    let mut end = 0;
+    std::iter::once(0)
+        .chain(kept.map(|g| {
+            end += offsets[g + 1] - offsets[g];
+            end
+        }))
+        .collect()
+}
+
 /// A model of logged readings that can be evaluated and linearised.
 ///
 /// Coefficients are given on their fitted scale, all of them, held ones included.
 pub trait Readings {
+    /// The readings of about one batch in `every` only: enough to come near the answer.
+    fn thinned(&self, every: usize) -> Self
+    where
+        Self: Sized;
+
     /// An empty linearisation of the right shape.
     fn shape(&self) -> Linearisation;
 

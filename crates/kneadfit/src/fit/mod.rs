@@ -17,7 +17,7 @@ pub use linearisation::{BatchRows, Linearisation, Readings};
 pub(crate) use mode::{Coordinate, WhitenedProblem};
 pub use solver::TerminationReason;
 pub use whitening::MistypedRows;
-pub(crate) use whitening::{LN_TWO_PI, Suspicion, Whitener, ln_normal};
+pub(crate) use whitening::{LN_TWO_PI, Suspicion, Whitener};
 
 use thiserror::Error;
 

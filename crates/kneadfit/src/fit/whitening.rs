@@ -124,10 +124,10 @@ pub struct MistypedRows {
 }
 
 impl MistypedRows {
-    /// One row in a hundred, off by some 10 °C.
-    pub const TEMPERATURES: Self = Self { share: 0.01, spread: 10.0 };
+    /// One row in a hundred, anywhere on the thermometer.
+    pub const TEMPERATURES: Self = Self { share: 0.01, spread: 30.0 };
     /// One grade in a hundred, anywhere on the scale.
-    pub const GRADES: Self = Self { share: 0.01, spread: 0.5 };
+    pub const GRADES: Self = Self { share: 0.01, spread: 1.0 };
 
     /// Of a residual with variance `variance`: the chance that it is not mistyped, and
     /// ln p.
@@ -159,7 +159,7 @@ impl MistypedRows {
 }
 
 /// ln of the normal density of `residual` with variance `variance`.
-pub fn ln_normal(residual: f64, variance: f64) -> f64 {
+fn ln_normal(residual: f64, variance: f64) -> f64 {
     -0.5 * (residual * residual / variance + variance.ln() + LN_TWO_PI)
 }
 

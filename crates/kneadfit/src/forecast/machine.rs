@@ -10,8 +10,8 @@ use crate::domain::Domain;
 use crate::prior::Scale;
 use crate::profile::{Profile, ProfileError, Spread};
 use crate::thermal::{
-    COMMON_COEFFICIENTS, HeatCoefficients, HeatModel, HeatTerms, HeatWalk, Uncertainties,
-    add_input_covariance,
+    COMMON_COEFFICIENTS, HeatCoefficients, HeatModel, HeatTerms, HeatWalk, InputWalk,
+    Uncertainties, add_input_covariance,
 };
 
 /// The coefficients of one part of a profile, with their doubt.
@@ -123,7 +123,7 @@ impl Forecaster {
         let mut coefficients = HeatCoefficients::typical(&self.model, self.speeds.len());
         coefficients.set_from(&self.heat.natural);
         let mut walk = HeatWalk::new(self.speeds.len());
-        let mut by_stage = Vec::new();
+        let mut walked = InputWalk::default();
         let mut forecasts = Vec::with_capacity(batch.stages.len());
         for stage in 0..batch.stages.len() {
             let mut inputs = [0.0];
@@ -133,7 +133,7 @@ impl Forecaster {
                 &terms,
                 &self.uncertainties,
                 &[stage as u32],
-                &mut by_stage,
+                &mut walked,
                 &mut inputs,
             );
             let (dough_c, dough_interval_c) =
@@ -163,7 +163,7 @@ impl Forecaster {
         &self.speeds
     }
 
-    fn terms(&self, batch: &Batch) -> Result<HeatTerms, ForecastError> {
+    pub(super) fn terms(&self, batch: &Batch) -> Result<HeatTerms, ForecastError> {
         HeatTerms::new(&self.model, batch, &self.speeds).map_err(|error| match error {
             BatchError::UnknownSpeed { batch, speed } => {
                 ForecastError::UnknownSpeed { batch, speed, known: self.speeds.join(", ") }

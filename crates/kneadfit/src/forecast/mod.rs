@@ -63,9 +63,11 @@
 //! ```
 
 mod bound;
+mod budget;
 mod development;
 mod machine;
 
+pub use budget::{Budget, Source};
 pub use machine::Forecaster;
 
 use std::sync::Arc;

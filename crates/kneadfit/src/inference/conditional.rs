@@ -63,16 +63,21 @@ pub(crate) struct Conditioner {
     residuals: Vec<f64>,
     scratch: Vec<f64>,
     column: Vec<f64>,
+    pulled: Vec<f64>,
 }
 
 /// Rounds of reweighting are enough when the step moves by less than this share of a
 /// standard error.
 pub(crate) const SETTLED: f64 = 1e-11;
 /// The same while only a place to look is wanted.
-pub(crate) const ROUGHLY: f64 = 1e-3;
+pub(crate) const ROUGHLY: f64 = 1e-2;
+/// The same on the grid of scatters, whose own spacing is coarser by far.
+pub(crate) const ON_GRID: f64 = 1e-6;
 /// A log that takes more rounds of reweighting than this is torn between two readings of
 /// itself; the last round is then as good as any.
 const MOST_ROUNDS: usize = 60;
+/// Up to this many readings of a batch are judged one by one.
+const ONE_BY_ONE: usize = 8;
 
 impl Conditioner {
     pub fn new(whitened: &Whitened, loss: Option<MistypedRows>) -> Self {
@@ -88,6 +93,7 @@ impl Conditioner {
             residuals: Vec::new(),
             scratch: Vec::new(),
             column: Vec::new(),
+            pulled: Vec::new(),
         }
     }
 
@@ -120,6 +126,33 @@ impl Conditioner {
 
     /// The posterior at scatter `tau`; `None` when a number overflows.
     pub fn at(&mut self, w: &Whitened, tau: f64) -> Option<Conditional> {
+        let ln_evidence = self.ln_evidence(w, tau)?;
+        Some(Conditional {
+            tau,
+            step: self.step.clone(),
+            covariance: self.gram.inverse(),
+            ln_evidence,
+        })
+    }
+
+    /// ln p(readings | τ) at the present step and suspicion, the coefficients held: enough
+    /// to place τ where a great many batches hold the coefficients fast.
+    pub fn ln_likelihood(&mut self, w: &Whitened, tau: f64) -> Option<f64> {
+        let mut sum = crate::numeric::sum::CompensatedSum::default();
+        for batch in 0..w.lin.batch_count() {
+            self.residuals_at_step(w, batch);
+            let rows = w.lin.batch(batch);
+            sum.add(match (&self.residuals[..], self.loss) {
+                ([residual], Some(loss)) => loss.judge(*residual, single_variance(&rows, tau)).1,
+                _ => self.ln_normal(w, batch, tau)?,
+            });
+        }
+        Some(sum.value())
+    }
+
+    /// ln p(readings | τ) by Laplace's method, but for a constant; leaves the information
+    /// factored.
+    pub fn ln_evidence(&mut self, w: &Whitened, tau: f64) -> Option<f64> {
         self.settle(w, tau)?;
         let mut ln_evidence = 0.0;
         self.gram.start(&w.z);
@@ -131,12 +164,7 @@ impl Conditioner {
         }
         let prior: f64 = w.z.iter().zip(&self.step).map(|(z, step)| (z + step) * (z + step)).sum();
         ln_evidence -= 0.5 * (prior + self.gram.ln_determinant());
-        ln_evidence.is_finite().then(|| Conditional {
-            tau,
-            step: self.step.clone(),
-            covariance: self.gram.inverse(),
-            ln_evidence,
-        })
+        ln_evidence.is_finite().then_some(ln_evidence)
     }
 
     /// Reweights until the step has settled; leaves it in `self.step`.
@@ -219,10 +247,23 @@ impl Conditioner {
         }
     }
 
-    /// Asks of each batch at the point of linearisation how far it is to be suspected.
-    pub fn reconsider_here(&mut self, w: &Whitened, tau: f64) -> Option<()> {
+    /// Asks of each batch at the point of linearisation how far it is to be suspected, and
+    /// goes `share` of the way there.
+    pub fn reconsider_here(&mut self, w: &Whitened, tau: f64, share: f64) -> Option<()> {
         self.step.fill(0.0);
-        self.reconsider(w, tau)
+        let before = (share < 1.0).then(|| self.suspicion.clone());
+        self.reconsider(w, tau)?;
+        if let Some(before) = before {
+            // On the scale of logarithms: suspicions span many orders of magnitude.
+            let blend = |new: &mut [f64], old: &[f64]| {
+                for (new, old) in new.iter_mut().zip(old) {
+                    *new = new.max(0.0).powf(share) * old.max(0.0).powf(1.0 - share);
+                }
+            };
+            blend(&mut self.suspicion.batch, &before.batch);
+            blend(&mut self.suspicion.reading, &before.reading);
+        }
+        Some(())
     }
 
     /// Asks of each batch anew how far it is to be suspected.
@@ -252,35 +293,53 @@ impl Conditioner {
         let rows = w.lin.batch(batch);
         let n = rows.residuals.len();
         let first = w.lin.offsets[batch] as usize;
-        let together = self.suspicion.batch[batch];
-        if !self.whitener.factor(&rows, tau, together, &self.suspicion.reading[first..first + n]) {
-            return None;
-        }
-        let mut pulled = self.residuals.clone();
-        self.whitener.whiten(&mut pulled);
-        self.whitener.whiten_transposed(&mut pulled);
-        // V⁻¹ 1 and the diagonal of V⁻¹.
-        self.column.clear();
-        self.column.resize(n, 1.0);
-        self.whitener.whiten(&mut self.column);
-        self.whitener.whiten_transposed(&mut self.column);
-        let precision: f64 = self.column.iter().sum();
-        let shift = pulled.iter().sum::<f64>() / precision;
-        let variance = 1.0 / precision - together;
-        if variance > 0.0 {
-            self.suspicion.batch[batch] = loss.added_variance(shift, variance);
-        }
+        // Single readings first: one that is mistyped is no reason to doubt its batch.
+        self.weigh(w, batch, tau)?;
         for i in 0..n {
-            self.column.fill(0.0);
+            if i > 0 && n <= ONE_BY_ONE {
+                // Each reading is judged with what has just been decided of the others:
+                // judged all at once, they may swing between two verdicts.
+                self.weigh(w, batch, tau)?;
+            }
+            self.column.clear();
+            self.column.resize(n, 0.0);
             self.column[i] = 1.0;
             self.whitener.whiten(&mut self.column);
             let precision: f64 = self.column.iter().map(|v| v * v).sum();
             let alone = &mut self.suspicion.reading[first + i];
             let variance = 1.0 / precision - *alone;
             if variance > 0.0 {
-                *alone = loss.added_variance(pulled[i] / precision, variance);
+                *alone = loss.added_variance(self.pulled[i] / precision, variance);
             }
         }
+        // V⁻¹ 1: a shift common to all readings.
+        let together = self.suspicion.batch[batch];
+        self.weigh(w, batch, tau)?;
+        self.column.clear();
+        self.column.resize(n, 1.0);
+        self.whitener.whiten(&mut self.column);
+        self.whitener.whiten_transposed(&mut self.column);
+        let precision: f64 = self.column.iter().sum();
+        let shift = self.pulled.iter().sum::<f64>() / precision;
+        let variance = 1.0 / precision - together;
+        if variance > 0.0 {
+            self.suspicion.batch[batch] = loss.added_variance(shift, variance);
+        }
+        Some(())
+    }
+
+    /// Factors a batch's covariance and weighs the residuals at the step: `V⁻¹ r`.
+    fn weigh(&mut self, w: &Whitened, batch: usize, tau: f64) -> Option<()> {
+        let rows = w.lin.batch(batch);
+        let first = w.lin.offsets[batch] as usize;
+        let alone = &self.suspicion.reading[first..first + rows.residuals.len()];
+        if !self.whitener.factor(&rows, tau, self.suspicion.batch[batch], alone) {
+            return None;
+        }
+        self.pulled.clear();
+        self.pulled.extend_from_slice(&self.residuals);
+        self.whitener.whiten(&mut self.pulled);
+        self.whitener.whiten_transposed(&mut self.pulled);
         Some(())
     }
 
@@ -297,9 +356,16 @@ impl Conditioner {
         let at_step = std::mem::take(&mut self.residuals);
         self.add_batch(w, batch, tau)?;
         self.residuals = at_step;
-        if self.residuals.len() == 1 {
-            let variance = single_variance(&rows, tau) + self.suspicion.batch[batch];
-            return Some(crate::fit::ln_normal(self.residuals[0], variance));
+        self.ln_normal(w, batch, tau)
+    }
+
+    /// ln of the normal density of a batch's residuals, suspicion included; whitens them.
+    fn ln_normal(&mut self, w: &Whitened, batch: usize, tau: f64) -> Option<f64> {
+        let rows = w.lin.batch(batch);
+        let first = w.lin.offsets[batch] as usize;
+        let alone = &self.suspicion.reading[first..first + rows.residuals.len()];
+        if !self.whitener.factor(&rows, tau, self.suspicion.batch[batch], alone) {
+            return None;
         }
         self.whitener.whiten(&mut self.residuals);
         let squares: f64 = self.residuals.iter().map(|r| r * r).sum();

@@ -66,6 +66,9 @@ fn leave_out(
     let rows = w.lin.batch(batch);
     let n = rows.residuals.len();
     let first = w.lin.offsets[batch] as usize;
+    if n == 1 {
+        return leave_single_out(w, gram, step, suspicion, batch, tau);
+    }
     let jacobian = &w.rows[first * p..(first + n) * p];
     // Residuals at the mode, and H^(-½) J_bᵀ, a column a reading.
     let mut residuals = Vec::with_capacity(n);
@@ -143,4 +146,40 @@ fn leave_out(
     let pull: f64 = ones.iter().zip(&at_mode).map(|(a, b)| a * b).sum();
     left.off = pull / total.max(f64::MIN_POSITIVE).sqrt();
     Some(left)
+}
+
+/// The same for a batch read once, where every matrix is a number.
+fn leave_single_out(
+    w: &Whitened,
+    gram: &Gram,
+    step: &[f64],
+    suspicion: &crate::fit::Suspicion,
+    batch: usize,
+    tau: f64,
+) -> Option<LeftOut> {
+    let p = w.z.len();
+    let rows = w.lin.batch(batch);
+    let first = w.lin.offsets[batch] as usize;
+    let row = &w.rows[first * p..(first + 1) * p];
+    let at_mode = rows.residuals[0] + row.iter().zip(step).map(|(j, s)| j * s).sum::<f64>();
+    let mut shift = row.to_vec();
+    gram.solve(&mut shift);
+    let known: f64 = shift.iter().zip(row).map(|(a, b)| a * b).sum();
+    let variance = rows.covariance[0]
+        + tau * tau * rows.shift[0] * rows.shift[0]
+        + suspicion.batch[batch]
+        + suspicion.reading[first];
+    let rest = variance - known;
+    if rest.is_nan() || rest <= 0.0 {
+        return None;
+    }
+    let weighted = at_mode / rest;
+    shift.iter_mut().for_each(|s| *s *= weighted);
+    Some(LeftOut {
+        shift,
+        residuals: vec![variance * weighted],
+        variances: vec![variance * variance / rest],
+        influence: weighted * weighted * known,
+        off: at_mode / rest.sqrt(),
+    })
 }

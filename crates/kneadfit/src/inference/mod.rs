@@ -8,7 +8,7 @@ mod posterior;
 mod scatter;
 mod skew;
 
-pub use estimate::{Estimate, MOSTLY_PRIOR, Status};
 pub(crate) use estimate::estimates;
+pub use estimate::{Estimate, MOSTLY_PRIOR, Status};
 pub use plain::{PlainFit, fit_plain};
 pub use posterior::{Assumptions, Posterior, ScatterNode, ScatterPrior};

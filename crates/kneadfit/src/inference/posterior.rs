@@ -1,6 +1,6 @@
 //! The coefficients that a log and the priors give together, and how well they are known.
 
-use super::conditional::{Conditioner, ROUGHLY, SETTLED as REWEIGHTED, Whitened};
+use super::conditional::{Conditioner, ON_GRID, ROUGHLY, SETTLED as REWEIGHTED, Whitened};
 use super::scatter::{self, Node};
 use super::skew;
 use crate::fit::solver::{Options, Workspace};
@@ -56,9 +56,21 @@ pub struct Posterior {
 }
 
 /// The mode is found when it moves by less than this, in the prior's spreads.
-const SETTLED: f64 = 1e-10;
-/// Turns between the solver and the covariances; each gains one to two digits.
-const MOST_TURNS: usize = 40;
+const SETTLED: f64 = 1e-8;
+/// More batches than this are first thinned to about as many.
+const MANY: usize = 5_000;
+/// Gauss–Newton steps over a great many batches, and when they are enough: a standard
+/// error is then some 1e-3 of a prior's spread.
+const MOST_STEPS: usize = 12;
+const STEADY: f64 = 1e-6;
+/// The same while the scatter is not yet fitted.
+const NEAR: f64 = 1e-3;
+/// Turns between the solver and the covariances; each gains one to two digits, but for a
+/// log that is torn over whether one of its rows is mistyped.
+const MOST_TURNS: usize = 300;
+/// From these turns on, suspicions and coefficients go only this share of the way, so that
+/// a log that is torn cannot swing for ever.
+const GENTLER: [(usize, f64); 3] = [(100, 0.1), (40, 0.2), (15, 0.5)];
 /// The mean over the scatter is settled when it moves by less than this share of a
 /// standard error: far below what anybody can tell.
 const MEAN_SETTLED: f64 = 1e-3;
@@ -100,48 +112,51 @@ impl Posterior {
         }
         w.z = vec![0.0; coordinates.len()];
         let mut c = Conditioner::new(&w, assumptions.loss);
-        let mut tau = match assumptions.scatter {
+        let tau = match assumptions.scatter {
             ScatterPrior::HalfNormal(scale) => HALF_NORMAL_MEDIAN * scale,
             ScatterPrior::Known(tau) => tau,
         };
         // Every row is first taken at its word: at the priors' medians, any unusual machine
         // would look like a mistake.
-        let loss = c.loss.take();
-        let mut outcome = find_mode(readings, &coordinates, tau, &mut c, &mut w, &mut fitted)?;
-        c.loss = loss;
+        c.loss = None;
+        if w.lin.batch_count() > MANY {
+            return Self::fit_many(readings, table, assumptions, coordinates, w, c);
+        }
+        find_mode(readings, &coordinates, tau, NEAR, &mut c, &mut w, &mut fitted)?;
+        c.loss = assumptions.loss;
         if c.loss.is_some() {
-            outcome = find_mode(readings, &coordinates, tau, &mut c, &mut w, &mut fitted)?;
+            find_mode(readings, &coordinates, tau, NEAR, &mut c, &mut w, &mut fitted)?;
             // Two explanations of a startling batch: it is mistyped, or the machine is
             // unusual. Both are followed to their end, and the likelier one stays.
-            let believed = (fitted.clone(), c.suspicion.clone(), outcome);
-            let likely = c.at(&w, tau).ok_or(FitError::NotFinite)?.ln_evidence;
+            let believed = (fitted.clone(), c.suspicion.clone());
+            let likely = c.ln_evidence(&w, tau).ok_or(FitError::NotFinite)?;
             if suspect_startling(&w, &mut c, tau).ok_or(FitError::NotFinite)? {
-                outcome = find_mode(readings, &coordinates, tau, &mut c, &mut w, &mut fitted)?;
-                let otherwise = c.at(&w, tau).ok_or(FitError::NotFinite)?.ln_evidence;
+                find_mode(readings, &coordinates, tau, NEAR, &mut c, &mut w, &mut fitted)?;
+                let otherwise = c.ln_evidence(&w, tau).ok_or(FitError::NotFinite)?;
                 if otherwise <= likely {
-                    (fitted, c.suspicion, outcome) = believed;
+                    (fitted, c.suspicion) = believed;
                     linearise(readings, &mut w, &coordinates, &fitted)?;
                 }
             }
         }
-        let grid = match assumptions.scatter {
+        let (grid, scale) = match assumptions.scatter {
             ScatterPrior::HalfNormal(scale) => {
                 c.settled = ROUGHLY;
                 let grid = scatter::place(&mut c, &w, scale).ok_or(FitError::NotFinite)?;
                 c.settled = REWEIGHTED;
-                tau = scatter::middle(&grid).exp();
-                outcome = find_mode(readings, &coordinates, tau, &mut c, &mut w, &mut fitted)?;
-                grid
+                (grid, scale)
             }
-            ScatterPrior::Known(tau) => vec![tau.ln()],
+            ScatterPrior::Known(tau) => (vec![tau.ln()], f64::INFINITY),
         };
-        let scale = match assumptions.scatter {
-            ScatterPrior::HalfNormal(scale) => scale,
-            ScatterPrior::Known(_) => f64::INFINITY,
-        };
+        let tau = scatter::middle(&grid).exp();
+        let outcome = find_mode(readings, &coordinates, tau, SETTLED, &mut c, &mut w, &mut fitted)?;
         let mode = fitted.clone();
-        let (nodes, mut covariance) =
+        c.settled = ON_GRID;
+        let (nodes, covariance) =
             average(readings, &coordinates, scale, &grid, &mut c, &mut w, &mut fitted)?;
+        // The grid ends at its largest scatter: come back to the likeliest.
+        c.settled = REWEIGHTED;
+        c.settle(&w, tau).ok_or(FitError::NotFinite)?;
         let to_median =
             skew::mode_to_median(readings, &c, &mut w, &coordinates, &fitted, &covariance, tau)
                 .ok_or(FitError::NotFinite)?;
@@ -149,13 +164,70 @@ impl Posterior {
             fitted[x.index] += x.spread * shift;
         }
         linearise(readings, &mut w, &coordinates, &fitted)?;
+        Ok(Self::assemble(fitted, mode, &coordinates, covariance, &nodes, outcome, w, c))
+    }
+
+    /// The same for a great many batches: a share of them comes near, a few Gauss–Newton
+    /// steps over all of them finish. So many batches hold scatter and coefficients so
+    /// fast that neither the scatter's doubt nor the posterior's skew can be seen.
+    fn fit_many(
+        readings: &mut impl Readings,
+        table: &[Coefficient],
+        assumptions: Assumptions,
+        coordinates: Vec<Coordinate>,
+        mut w: Whitened,
+        mut c: Conditioner,
+    ) -> Result<Self, FitError> {
+        let every = w.lin.batch_count().div_ceil(MANY);
+        let few = Self::fit(&mut readings.thinned(every), table, assumptions)?;
+        let mut fitted = few.mode.clone();
+        let mut tau = few.typical_scatter().max(1e-6);
+        drop(few);
+        c.loss = assumptions.loss;
+        c.settled = ROUGHLY;
+        let mut outcome = TerminationReason::IterationLimit;
+        for _ in 0..MOST_STEPS {
+            linearise(readings, &mut w, &coordinates, &fitted)?;
+            c.settle(&w, tau).ok_or(FitError::NotFinite)?;
+            let before = tau;
+            if let ScatterPrior::HalfNormal(_) = assumptions.scatter {
+                tau = likelier_scatter(&mut c, &w, tau).ok_or(FitError::NotFinite)?;
+            }
+            let mut moved = 0.0_f64;
+            for (x, step) in coordinates.iter().zip(c.step()) {
+                fitted[x.index] += x.spread * step;
+                moved = moved.max(step.abs());
+            }
+            if moved < STEADY && (tau / before).ln().abs() < NEAR {
+                outcome = TerminationReason::ConvergedStep;
+                break;
+            }
+        }
+        let conditional = c.at(&w, tau).ok_or(FitError::NotFinite)?;
+        let covariance = conditional.covariance.clone();
+        let nodes = [Node { conditional, weight: 1.0 }];
+        let mode = fitted.clone();
+        Ok(Self::assemble(fitted, mode, &coordinates, covariance, &nodes, outcome, w, c))
+    }
+
+    #[expect(clippy::too_many_arguments, reason = "the parts of one struct, each once")]
+    fn assemble(
+        fitted: Vec<f64>,
+        mode: Vec<f64>,
+        coordinates: &[Coordinate],
+        mut covariance: Vec<f64>,
+        nodes: &[Node],
+        outcome: TerminationReason,
+        whitened: Whitened,
+        conditioner: Conditioner,
+    ) -> Self {
         let p = coordinates.len();
         for i in 0..p {
             for j in 0..p {
                 covariance[i * p + j] *= coordinates[i].spread * coordinates[j].spread;
             }
         }
-        Ok(Self {
+        Self {
             fitted,
             mode,
             free: coordinates.iter().map(|x| x.index).collect(),
@@ -165,9 +237,9 @@ impl Posterior {
                 .map(|n| ScatterNode { scatter: n.conditional.tau, weight: n.weight })
                 .collect(),
             outcome,
-            whitened: w,
-            conditioner: c,
-        })
+            whitened,
+            conditioner,
+        }
     }
 
     /// Root mean square of the scatter over its posterior.
@@ -206,6 +278,7 @@ fn find_mode(
     readings: &mut impl Readings,
     coordinates: &[Coordinate],
     tau: f64,
+    settled: f64,
     c: &mut Conditioner,
     w: &mut Whitened,
     fitted: &mut [f64],
@@ -214,7 +287,8 @@ fn find_mode(
     let mut outcome = TerminationReason::IterationLimit;
     for turn in 0..MOST_TURNS {
         linearise(readings, w, coordinates, fitted)?;
-        c.reconsider_here(w, tau).ok_or(FitError::NotFinite)?;
+        let share = GENTLER.iter().find(|(from, _)| turn >= *from).map_or(1.0, |g| g.1);
+        c.reconsider_here(w, tau, share).ok_or(FitError::NotFinite)?;
         // The first turns only need to come near.
         let options = Options {
             offset_tolerance: if turn < 2 { 1e-4 } else { Options::default().offset_tolerance },
@@ -224,14 +298,15 @@ fn find_mode(
             WhitenedProblem::whitened(readings, coordinates, &mut w.lin, fitted, tau, &c.suspicion)
                 .ok_or(FitError::NotFinite)?;
         let summary = problem.solve(&options, &mut workspace, fitted);
-        let moved = coordinates
-            .iter()
-            .zip(&w.z)
-            .map(|(x, z)| ((fitted[x.index] - x.centre) / x.spread - z).abs())
-            .fold(0.0_f64, f64::max);
+        let mut moved = 0.0_f64;
+        for (x, z) in coordinates.iter().zip(&w.z) {
+            let found = (fitted[x.index] - x.centre) / x.spread;
+            moved = moved.max((found - z).abs());
+            fitted[x.index] = x.centre + x.spread * (z + share * (found - z));
+        }
         if !summary.is_success() {
             outcome = summary.reason;
-        } else if moved < SETTLED {
+        } else if moved < settled {
             outcome = summary.reason;
             break;
         } else {
@@ -269,6 +344,18 @@ fn average(
             return Ok((nodes, covariance));
         }
     }
+}
+
+/// The likeliest scatter near `tau` by a parabola through three points of ln τ, the
+/// coefficients held.
+fn likelier_scatter(c: &mut Conditioner, w: &Whitened, tau: f64) -> Option<f64> {
+    const REACH: f64 = 0.05;
+    let below = c.ln_likelihood(w, tau * (-REACH).exp())?;
+    let here = c.ln_likelihood(w, tau)?;
+    let above = c.ln_likelihood(w, tau * REACH.exp())?;
+    let bend = below + above - 2.0 * here;
+    let moved = if bend < 0.0 { 0.5 * REACH * (below - above) / bend } else { 0.0 };
+    Some(tau * moved.clamp(-1.0, 1.0).exp())
 }
 
 /// Suspects, before any robust fit, the batches that are far off what the others say of

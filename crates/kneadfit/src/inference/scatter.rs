@@ -36,7 +36,7 @@ fn ln_prior(ln_tau: f64, scale: f64) -> f64 {
 /// Where the grid's nodes lie, in ln τ; the middle one is near the mode.
 pub(crate) fn place(c: &mut Conditioner, w: &Whitened, scale: f64) -> Option<Vec<f64>> {
     let mut density =
-        |x: f64| -> Option<f64> { Some(c.at(w, x.exp())?.ln_evidence + ln_prior(x, scale)) };
+        |x: f64| -> Option<f64> { Some(c.ln_evidence(w, x.exp())? + ln_prior(x, scale)) };
     // A coarse look, then parabolas through three points around the best.
     let mut best = (scale.ln(), f64::NEG_INFINITY);
     let mut x = scale.ln() + LOWEST;

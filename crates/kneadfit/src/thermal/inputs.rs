@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::phase::{Flow, Passage};
 use super::terms::HeatTerms;
 use super::walk::{Direction, Setting};
 use super::{HeatCoefficients, HeatModel};
@@ -158,51 +159,67 @@ const COMMON_INPUTS: [Input; 9] = [
     Input::IceScale,
 ];
 
+/// One phase as every direction passes it.
+#[derive(Clone, Copy, Debug)]
+struct Passed {
+    flow: Flow,
+    passage: Passage,
+    power_w: f64,
+    ends_stages: u32,
+}
+
+/// Room for [`for_each_sensitivity`], so that a fit allocates nothing a batch.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct InputWalk {
+    passed: Vec<Passed>,
+    by_stage: Vec<f64>,
+}
+
 /// Calls `found(input, by_stage)` for every input the batch depends on; `by_stage` holds
 /// the derivative of each stage's dough temperature, °C a unit of the input.
 pub(crate) fn for_each_sensitivity(
     model: &HeatModel,
     c: &HeatCoefficients,
     terms: &HeatTerms,
-    by_stage: &mut Vec<f64>,
+    walk: &mut InputWalk,
     mut found: impl FnMut(Input, &[f64]),
 ) {
     let setting = Setting::new(model, c, terms);
-    for input in COMMON_INPUTS {
-        let Some(d) = direction(input, c, terms, &setting) else { continue };
-        walk_along(&setting, c, terms, &d, None, by_stage);
-        found(input, by_stage);
-    }
-    for phase in 0..terms.phases.len() {
-        walk_along(&setting, c, terms, &Direction::default(), Some(phase), by_stage);
-        found(Input::Minutes(phase as u32), by_stage);
-    }
-}
-
-/// Carries one direction (or a change of one phase's minutes) through all phases.
-fn walk_along(
-    setting: &Setting,
-    c: &HeatCoefficients,
-    terms: &HeatTerms,
-    d: &Direction,
-    lengthened: Option<usize>,
-    by_stage: &mut Vec<f64>,
-) {
-    by_stage.clear();
+    walk.passed.clear();
     let mut dough_c = setting.start_c;
-    let mut along = setting.start_along(d);
-    by_stage.extend((0..terms.stages_at_start).map(|_| along));
-    for (index, phase) in terms.phases.iter().enumerate() {
+    for phase in &terms.phases {
         let power_w =
             phase.speed.map_or(0.0, |s| c.friction_w_per_kg[s as usize] * setting.power_kg);
         let flow = setting.flow(power_w);
         let passage = flow.pass(dough_c, phase.minutes);
-        along = setting.end_along(&passage, &flow, power_w, d, along);
-        if lengthened == Some(index) {
-            along += passage.by_minutes;
-        }
         dough_c = passage.end_c;
-        by_stage.extend((0..phase.ends_stages).map(|_| along));
+        walk.passed.push(Passed { flow, passage, power_w, ends_stages: phase.ends_stages });
+    }
+    let InputWalk { passed, by_stage } = walk;
+    for input in COMMON_INPUTS {
+        let Some(d) = direction(input, c, terms, &setting) else { continue };
+        by_stage.clear();
+        let mut along = setting.start_along(&d);
+        by_stage.extend((0..terms.stages_at_start).map(|_| along));
+        for p in passed.iter() {
+            along = setting.end_along(&p.passage, &p.flow, p.power_w, &d, along);
+            by_stage.extend((0..p.ends_stages).map(|_| along));
+        }
+        found(input, by_stage);
+    }
+    for phase in 0..terms.phases.len() {
+        // Minutes change nothing before their phase: only what follows passes it on.
+        by_stage.clear();
+        by_stage.extend((0..terms.stages_at_start).map(|_| 0.0));
+        let mut along = 0.0;
+        for (index, p) in passed.iter().enumerate() {
+            along *= p.passage.by_start;
+            if index == phase {
+                along = p.passage.by_minutes;
+            }
+            by_stage.extend((0..p.ends_stages).map(|_| along));
+        }
+        found(Input::Minutes(phase as u32), by_stage);
     }
 }
 
@@ -213,7 +230,7 @@ pub(crate) fn sensitivities(
     terms: &HeatTerms,
 ) -> Vec<(Input, Vec<f64>)> {
     let mut all = Vec::new();
-    for_each_sensitivity(model, c, terms, &mut Vec::new(), |input, by_stage| {
+    for_each_sensitivity(model, c, terms, &mut InputWalk::default(), |input, by_stage| {
         all.push((input, by_stage.to_vec()));
     });
     all
@@ -227,11 +244,11 @@ pub(crate) fn add_input_covariance(
     terms: &HeatTerms,
     uncertainties: &Uncertainties,
     stages: &[u32],
-    by_stage: &mut Vec<f64>,
+    walk: &mut InputWalk,
     covariance: &mut [f64],
 ) {
     let n = stages.len();
-    for_each_sensitivity(model, c, terms, by_stage, |input, by_stage| {
+    for_each_sensitivity(model, c, terms, walk, |input, by_stage| {
         let sd = uncertainties.of(input);
         for (i, &row) in stages.iter().enumerate() {
             let scaled = sd * sd * by_stage[row as usize];

@@ -56,8 +56,8 @@ mod phase;
 mod terms;
 mod walk;
 
-pub(crate) use inputs::add_input_covariance;
 pub use inputs::{Input, Uncertainties};
+pub(crate) use inputs::{InputWalk, add_input_covariance, for_each_sensitivity};
 pub use terms::HeatTerms;
 pub(crate) use walk::{HeatWalk, Leg};
 

@@ -1,0 +1,123 @@
+//! Simulation-based calibration: machines drawn from the priors, logs simulated from the
+//! model itself with the noise that the fit assumes. Over such draws a right posterior's
+//! intervals hold exactly what they say.
+//!
+//! Method: Talts, Betancourt, Simpson, Vehtari & Gelman, *Validating Bayesian inference
+//! algorithms with simulation-based calibration*, 2018 (from memory).
+
+use kneadfit::calibration::{Calibration, Options, Part, calibrate};
+use kneadfit::forecast::Forecaster;
+use kneadfit::numeric::normal_quantile;
+use kneadfit::prior::Scale;
+use kneadfit::profile::{Profile, Provenance};
+
+use crate::coverage::Coverage;
+use crate::support::exact::{ModelMachine, Uncertainties};
+use crate::support::rng::Draws;
+
+const LEVELS: [f64; 2] = [0.95, 0.80];
+
+/// Counts intervals of one part's fitted coefficients around `truth`, by name.
+fn count_coefficients(part: &Part, truth: &[(String, f64)], coverage: &mut [Coverage; 2]) {
+    let p = part.free.len();
+    let covariance = part.covariance.as_ref().unwrap();
+    for (k, &index) in part.free.iter().enumerate() {
+        let e = &part.estimates[index];
+        let Some((_, truth)) = truth.iter().find(|(name, _)| **name == *e.name) else {
+            panic!("no truth for {}", e.name)
+        };
+        let truth = if e.scale == Scale::Logarithm { truth.ln() } else { *truth };
+        let error = covariance[k * p + k].sqrt();
+        for (level, coverage) in LEVELS.iter().zip(coverage.iter_mut()) {
+            let half = normal_quantile(0.5 * (1.0 + level)) * error;
+            coverage.count(part.fitted[index] - half, truth, part.fitted[index] + half);
+        }
+    }
+}
+
+fn truth_of(machine: &ModelMachine, calibration: &Calibration) -> Vec<(String, f64)> {
+    let mut truth = vec![
+        ("exchange".to_owned(), machine.exchange_w_per_k),
+        ("bowl".to_owned(), machine.bowl_kj_per_k),
+        ("wetting".to_owned(), machine.wetting_kj_per_kg),
+        ("charge_exponent".to_owned(), machine.charge_exponent),
+        ("stiffness".to_owned(), machine.stiffness),
+        ("softening".to_owned(), machine.softening_per_k),
+        ("q10".to_owned(), machine.q10),
+    ];
+    let rate_of = |name: &str| {
+        machine.flours.iter().find(|(n, _)| **n == *name).map_or(1.0, |(_, rate)| *rate)
+    };
+    // The fit states rates for its own reference flour, the one logged most often.
+    let reference = calibration.reference_flour.as_deref().map_or(1.0, rate_of);
+    for speed in &machine.speeds {
+        truth.push((format!("friction_{}", speed.name), speed.friction_w_per_kg));
+        truth.push((format!("development_{}", speed.name), speed.development_per_min * reference));
+    }
+    truth.push(("development_at_rest".to_owned(), machine.rest_per_min * reference));
+    for flour in &calibration.flours {
+        truth.push((format!("flour_{flour}"), rate_of(flour) / reference));
+    }
+    truth
+}
+
+#[test]
+fn intervals_of_machines_drawn_from_the_priors_hold() {
+    let noise = Uncertainties::default();
+    let mut heat = [Coverage::default(); 2];
+    let mut grades = [Coverage::default(); 2];
+    let mut dough = [Coverage::default(); 2];
+    let (mut failed, mut fits) = (0, 0);
+    for (size, logs) in [(1, 600), (3, 600), (6, 600), (12, 600), (30, 300)] {
+        let mut draws = Draws::seeded(1_000 + size);
+        let (mut of_heat, mut of_grades, mut of_dough) =
+            ([Coverage::default(); 2], [Coverage::default(); 2], [Coverage::default(); 2]);
+        for _ in 0..logs {
+            let machine = ModelMachine::draw(&mut draws, &["low", "high"], 16.0, &["house"]);
+            let log = machine.log(&mut draws, size as usize, &noise);
+            let next = {
+                let plan = machine.plan(&mut draws, "next");
+                machine.observe(&mut draws, &plan, &noise)
+            };
+            let options =
+                Options { usual_charge_kg: Some(machine.reference_dough_kg), ..Options::default() };
+            let calibration = calibrate(&log, &options).unwrap();
+            fits += 1;
+            failed += usize::from(!calibration.converged());
+            let truth = truth_of(&machine, &calibration);
+            count_coefficients(&calibration.heat, &truth, &mut of_heat);
+            if let Some(part) = &calibration.development {
+                count_coefficients(part, &truth, &mut of_grades);
+            }
+            let profile = Profile::new(&calibration, &Provenance::default());
+            let forecaster = Forecaster::new(&profile).unwrap();
+            for (level, coverage) in LEVELS.iter().zip(of_dough.iter_mut()) {
+                let stages = forecaster.forecast(&next, *level).unwrap();
+                for (stage, forecast) in next.stages.iter().zip(&stages) {
+                    if let (Some(read), Some((low, high))) =
+                        (stage.reading.dough_c, forecast.dough_interval_c)
+                    {
+                        coverage.count(low, read, high);
+                    }
+                }
+            }
+        }
+        println!(
+            "{size:>2} batches: heat {} / {}; development {} / {}; next dough {} / {}",
+            of_heat[0], of_heat[1], of_grades[0], of_grades[1], of_dough[0], of_dough[1]
+        );
+        for i in 0..2 {
+            heat[i].add(of_heat[i]);
+            grades[i].add(of_grades[i]);
+            dough[i].add(of_dough[i]);
+        }
+    }
+    println!("{failed} of {fits} fits did not settle");
+    // A log that is torn over whether a row is mistyped may not settle; it says so.
+    assert!(500 * failed <= fits, "{failed} of {fits} fits did not settle");
+    for (what, coverage) in [("heat", heat), ("development", grades), ("next dough", dough)] {
+        println!("{what}: {} / {}", coverage[0], coverage[1]);
+        coverage[0].assert_within(&format!("95 % intervals of {what}"), 0.94, 0.96);
+        coverage[1].assert_within(&format!("80 % intervals of {what}"), 0.78, 0.82);
+    }
+}

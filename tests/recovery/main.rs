@@ -1,0 +1,11 @@
+//! Whether a fit recovers a truth that is known, and whether what it says of its own
+//! doubt holds: counted over simulated kitchens, seeds fixed.
+
+#[path = "../support/mod.rs"]
+mod support;
+
+mod calibrated;
+mod coverage;
+mod mistyped;
+mod noiseless;
+mod richer;
