@@ -21,6 +21,11 @@ impl Box2 {
         }
     }
 
+    /// The point of the rectangle that is nearest to another.
+    pub fn nearest(&self, (x, y): (f64, f64)) -> (f64, f64) {
+        (x.clamp(self.left, self.right), y.clamp(self.top, self.bottom))
+    }
+
     fn overlap(&self, other: &Self) -> f64 {
         let width = self.right.min(other.right) - self.left.max(other.left);
         let height = self.bottom.min(other.bottom) - self.top.max(other.top);

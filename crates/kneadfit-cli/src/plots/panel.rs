@@ -73,6 +73,8 @@ pub struct Panel {
     pub notes: Vec<((f64, f64), String, RGBColor)>,
 }
 
+/// A label further than this from where it would best stand is tied to its mark.
+const LEADER_BEYOND_PX: f64 = 8.0;
 /// A line at least this wide is a curve that labels should not cover.
 const CURVE_PX: f64 = 2.0;
 const TOP_PX: f64 = 48.0;
@@ -198,6 +200,17 @@ impl Panel {
             let size = (width_px(&words, TEXT_PX), LABEL_HEIGHT_PX);
             let Some(found) = placer.place(at_px(place), size, gap) else { continue };
             let corner = |x, y| (units(x), units(y));
+            // A label that had to go far points at its mark.
+            let (nearest, mark) = (found.nearest(at_px(place)), at_px(place));
+            let apart = (nearest.0 - mark.0).hypot(nearest.1 - mark.1);
+            if apart > gap + LEADER_BEYOND_PX {
+                // From the mark's edge on, so that it does not strike through the mark.
+                let part = gap / apart;
+                let from =
+                    (mark.0 + part * (nearest.0 - mark.0), mark.1 + part * (nearest.1 - mark.1));
+                let leader = vec![corner(from.0, from.1), corner(nearest.0, nearest.1)];
+                area.draw(&PathElement::new(leader, line(colour, 0.8)))?;
+            }
             area.draw(&Rectangle::new(
                 [corner(found.left, found.top), corner(found.right, found.bottom)],
                 PAPER.mix(0.72).filled(),

@@ -79,7 +79,7 @@ fn source(page: &mut Html, estimate: &Estimate) {
     page.raw("<td data-column=\"where it comes from\"><span>").text(&status(estimate));
     if estimate.prior.is_some() {
         let percent = number(100.0 * estimate.log_share, 0);
-        page.raw("<span class=\"share\" role=\"img\" aria-label=\"").text(&percent);
+        page.raw("<br/><span class=\"share\" role=\"img\" aria-label=\"").text(&percent);
         page.raw(" % from the log\"><span style=\"width:").text(&percent);
         page.raw("%\"></span></span><span class=\"percent\">").text(&percent);
         page.raw(" % from the log</span>");
