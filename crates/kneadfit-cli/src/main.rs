@@ -1,40 +1,70 @@
 //! The command-line tool.
+//!
+//! | module | is about |
+//! |---|---|
+//! | `arguments` | what may be said on the command line |
+//! | `check`, `fit`, `forecast`, `pages` | the commands |
+//! | `logs` | logs opened, read and hashed |
+//! | `problems`, `machine_problems` | what is wrong with a log, and whose rows it is |
+//! | `bench_table`, `fit_json` | what `fit` prints |
+//! | `outputs` | a machine's files as bytes |
+//! | `plots`, `report` | pictures and pages as text |
+//! | `files`, `file_name` | the one place that writes files, and how they are called |
+//! | `terminal`, `progress`, `failure` | standard output and error, bars, exit codes |
 
+mod arguments;
+mod bench_table;
+mod check;
+mod failure;
+mod file_name;
+mod files;
+mod fit;
+mod fit_json;
+mod forecast;
+mod logs;
+mod machine_problems;
+mod outputs;
+mod pages;
 mod plots;
+mod problems;
+mod progress;
 mod report;
+mod terminal;
 
-use std::fs::File;
+use std::process::ExitCode;
 
-use anyhow::{Context, bail};
-use kneadfit::calibration::{Options, calibrate};
-use kneadfit_log::{ReadOptions, read_log};
+use clap::Parser;
 
-/// Prints the residual plots (`svg`) or the report (`html`) of the first machine of a log.
-fn main() -> anyhow::Result<()> {
-    let arguments: Vec<String> = std::env::args().skip(1).collect();
-    let [what, log, rest @ ..] = &arguments[..] else { bail!("expected: svg|html LOG [MACHINE]") };
-    let file = File::open(log).with_context(|| format!("cannot open {log}"))?;
-    let read = read_log(log, "mixer", file, &ReadOptions::default());
-    let wanted = |machine: &str| rest.first().is_none_or(|m| m == machine);
-    let Some(machine) = read.machines.iter().find(|m| wanted(m.machine())) else {
-        bail!("{log}: nothing usable")
+use arguments::{Arguments, Command};
+use failure::{Ended, ReaderGone};
+
+fn main() -> ExitCode {
+    let arguments = match Arguments::try_parse() {
+        Ok(arguments) => arguments,
+        Err(said) => {
+            let ended = if said.use_stderr() { Ended::BadInput } else { Ended::Done };
+            // Where it cannot be printed there is nobody to tell.
+            let _ = said.print();
+            return ended.into();
+        }
     };
-    let options = Options { with_prior: rest.get(1).is_none(), ..Options::default() };
-    let calibration = calibrate(&machine.log, &options)?;
-    let input = report::ReportInput {
-        calibration: &calibration,
-        log: machine,
-        problems: &read.problems,
-        level: 0.95,
-        made: report::Made {
-            tool_version: env!("CARGO_PKG_VERSION").into(),
-            logs: vec![report::LogFile { name: log.clone(), sha256: "0".repeat(64) }],
-            ..report::Made::default()
-        },
-    };
-    match what.as_str() {
-        "svg" => println!("{}", plots::residuals_svg(&input)),
-        _ => println!("{}", report::report_html(&input)),
+    match run(&arguments.command) {
+        Ok(ended) => ended.into(),
+        Err(stopped) if stopped.is::<ReaderGone>() => Ended::Done.into(),
+        Err(stopped) => {
+            terminal::error(&format!("{stopped:#}"));
+            Ended::BadInput.into()
+        }
     }
-    Ok(())
+}
+
+fn run(command: &Command) -> anyhow::Result<Ended> {
+    match command {
+        Command::Check(arguments) => check::run(arguments),
+        Command::Fit(arguments) => fit::run(arguments),
+        Command::Forecast(arguments) => forecast::run(arguments),
+        Command::Schema => pages::schema(),
+        Command::Completions { shell } => pages::completions(*shell),
+        Command::Man { command } => pages::manual(command.as_deref()),
+    }
 }

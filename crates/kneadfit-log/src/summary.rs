@@ -380,7 +380,8 @@ impl fmt::Display for Summary {
 
 /// Two decimals at most: finer than any reading.
 fn shown(value: f64) -> f64 {
-    (value * 100.0).round() / 100.0
+    // A sum of no minutes is −0, which nobody writes.
+    (value * 100.0).round() / 100.0 + 0.0
 }
 
 fn counted(count: usize, one: &str, many: &str) -> String {

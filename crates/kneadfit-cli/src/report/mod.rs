@@ -23,7 +23,7 @@ mod input;
 mod made;
 mod numbers;
 mod rows;
-mod shown;
+pub mod shown;
 mod verdict;
 
 #[cfg(test)]

@@ -1,0 +1,303 @@
+//! What may be said on the command line, and which values are taken.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand};
+use jiff::civil::Date;
+use kneadfit::calibration::Options;
+use kneadfit::thermal::Uncertainties;
+
+/// Calibrates dough mixers from the batches that a baker logs.
+#[derive(Debug, Parser)]
+#[command(
+    name = "kneadfit",
+    version,
+    about = "Calibrates dough mixers from the batches that a baker logs",
+    long_about = "Calibrates dough mixers from the batches that a baker logs: how fast each \
+                  machine warms a dough, how fast it develops it, and how sure that is.\n\n\
+                  Results go to standard output, messages to standard error. The exit code is 0 \
+                  when the work is done, 1 when there is no usable fit, and 2 when the input or \
+                  the command line is at fault. NO_COLOR is respected.",
+    after_help = "Example:\n  kneadfit fit kitchen-log.csv --out machines",
+    subcommand_required = true,
+    arg_required_else_help = true,
+    disable_help_subcommand = true
+)]
+pub struct Arguments {
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Say what is wrong with a log, and what it can teach about each machine
+    ///
+    /// Every problem is named with its row, its column, what was found, what was expected and
+    /// what to write instead. The exit code is 0 when every row is usable, doubts or not, and 2
+    /// otherwise.
+    #[command(after_help = "Example:\n  kneadfit check kitchen-log.csv")]
+    Check(CheckArguments),
+    /// Calibrate every machine of a log
+    ///
+    /// Writes three files a machine: MACHINE.profile.json for other programs,
+    /// MACHINE.residuals.svg and MACHINE.report.html for people; and prints a short table to
+    /// read at the bench. Rows that cannot be used are named and set aside; the others go on.
+    #[command(after_help = "Examples:\n  \
+        kneadfit fit kitchen-log.csv --out machines\n  \
+        kneadfit fit may.csv june.csv --machine spiral --since 2026-05-10 --out machines")]
+    Fit(FitArguments),
+    /// Forecast the doughs of a log with a calibrated machine
+    ///
+    /// Prints CSV, one row for each row of the log and in its order. The interval is for the
+    /// next reading of a thermometer. `support` is `inside`, or the inputs that lie outside of
+    /// what the machine was calibrated with. Rows of another machine, and rows that cannot be
+    /// used, have blank cells.
+    #[command(
+        after_help = "Example:\n  kneadfit forecast machines/spiral.profile.json tomorrow.csv"
+    )]
+    Forecast(ForecastArguments),
+    /// Print the JSON Schema of a profile
+    #[command(after_help = "Example:\n  kneadfit schema > profile.schema.json")]
+    Schema,
+    /// Print the completions for a shell
+    #[command(after_help = "Example:\n  kneadfit completions bash > kneadfit.bash")]
+    Completions {
+        /// The shell
+        shell: clap_complete::Shell,
+    },
+    /// Print the manual page of the tool, or of one command
+    #[command(after_help = "Examples:\n  kneadfit man > kneadfit.1\n  \
+                            kneadfit man fit > kneadfit-fit.1")]
+    Man {
+        /// The command; left away: the tool as a whole
+        command: Option<String>,
+    },
+}
+
+#[derive(Args, Debug)]
+pub struct CheckArguments {
+    /// Logs in CSV; - is standard input
+    #[arg(value_name = "LOG", required = true)]
+    pub logs: Vec<PathBuf>,
+    /// Print JSON for a program
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Args, Debug)]
+pub struct FitArguments {
+    /// Logs in CSV; - is standard input
+    #[arg(value_name = "LOG", required = true)]
+    pub logs: Vec<PathBuf>,
+    /// Folder for the files; it is made where it does not exist
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+    /// Only this machine, named as in the log
+    #[arg(long, value_name = "ID", help_heading = "Which rows")]
+    pub machine: Option<String>,
+    /// Only batches from this day on, as 2026-03-14
+    #[arg(long, value_name = "DATE", value_parser = day, help_heading = "Which rows")]
+    pub since: Option<Date>,
+    /// Only batches up to this day, as 2026-03-14
+    #[arg(long, value_name = "DATE", value_parser = day, help_heading = "Which rows")]
+    pub until: Option<Date>,
+    /// Assume nothing of mixers in general: plain least squares
+    #[arg(long, help_heading = "What is known of the machine")]
+    pub no_prior: bool,
+    /// Usual charge, kg of dough; left away: the largest dough of the log
+    #[arg(
+        long, value_name = "KG", value_parser = positive, allow_negative_numbers = true,
+        help_heading = "What is known of the machine"
+    )]
+    pub usual_charge_kg: Option<f64>,
+    /// Heat capacity of bowl and tool, kJ/K; left away: fitted
+    #[arg(
+        long, value_name = "KJ_PER_K", value_parser = nought_or_more, allow_negative_numbers = true,
+        help_heading = "What is known of the machine"
+    )]
+    pub bowl_kj_per_k: Option<f64>,
+    #[command(flatten)]
+    pub uncertainties: UncertaintyArguments,
+    /// Which part of the next readings the printed and plotted intervals are to hold
+    #[arg(
+        long, value_name = "LEVEL", value_parser = level, allow_negative_numbers = true,
+        default_value = "0.95"
+    )]
+    pub level: f64,
+    /// Print JSON for a program
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Args, Debug)]
+#[command(next_help_heading = "How sure the log is (standard uncertainties)")]
+pub struct UncertaintyArguments {
+    /// Of a flour temperature, K [default: 0.5]
+    #[arg(
+        long, value_name = "K", value_parser = nought_or_more, allow_negative_numbers = true
+    )]
+    pub flour_k: Option<f64>,
+    /// Of a water temperature, K [default: 0.3]
+    #[arg(
+        long, value_name = "K", value_parser = nought_or_more, allow_negative_numbers = true
+    )]
+    pub water_k: Option<f64>,
+    /// Of the room's temperature, K [default: 0.7]
+    #[arg(
+        long, value_name = "K", value_parser = nought_or_more, allow_negative_numbers = true
+    )]
+    pub room_k: Option<f64>,
+    /// Of a dough temperature, K [default: 0.3]
+    #[arg(long, value_name = "K", value_parser = positive, allow_negative_numbers = true)]
+    pub dough_k: Option<f64>,
+    /// Of the minutes of one phase, min [default: 0.1]
+    #[arg(
+        long, value_name = "MIN", value_parser = nought_or_more, allow_negative_numbers = true
+    )]
+    pub minutes_min: Option<f64>,
+    /// Of a mass of flour or water, as a part of it [default: 0.005]
+    #[arg(
+        long, value_name = "PART", value_parser = nought_or_more, allow_negative_numbers = true
+    )]
+    pub scale_relative: Option<f64>,
+}
+
+#[derive(Args, Debug)]
+pub struct ForecastArguments {
+    /// A profile that `fit` wrote
+    pub profile: PathBuf,
+    /// The log of the doughs to forecast, `dough_c` blank; - is standard input
+    #[arg(value_name = "LOG")]
+    pub log: PathBuf,
+    /// Which part of the next readings the intervals are to hold
+    #[arg(
+        long, value_name = "LEVEL", value_parser = level, allow_negative_numbers = true,
+        default_value = "0.95"
+    )]
+    pub level: f64,
+    /// Print JSON for a program, numbers in full
+    #[arg(long)]
+    pub json: bool,
+}
+
+impl FitArguments {
+    /// The options of the calibration.
+    pub fn calibration_options(&self) -> Options {
+        let given = &self.uncertainties;
+        let usual = Uncertainties::default();
+        Options {
+            usual_charge_kg: self.usual_charge_kg,
+            bowl_kj_per_k: self.bowl_kj_per_k,
+            uncertainties: Uncertainties {
+                flour_k: given.flour_k.unwrap_or(usual.flour_k),
+                water_k: given.water_k.unwrap_or(usual.water_k),
+                room_k: given.room_k.unwrap_or(usual.room_k),
+                dough_k: given.dough_k.unwrap_or(usual.dough_k),
+                minutes_min: given.minutes_min.unwrap_or(usual.minutes_min),
+                scale_relative: given.scale_relative.unwrap_or(usual.scale_relative),
+                ..usual
+            },
+            with_prior: !self.no_prior,
+            ..Options::default()
+        }
+    }
+
+    /// The options that shape the files, as they are given, in a fixed order.
+    pub fn said(&self) -> Vec<String> {
+        let mut said = Vec::new();
+        let mut say = |name: &str, value: Option<String>| {
+            said.extend(value.map(|value| format!("--{name} {value}")));
+        };
+        let number = |value: Option<f64>| value.map(|v| v.to_string());
+        say("machine", self.machine.clone());
+        say("since", self.since.map(|d| d.to_string()));
+        say("until", self.until.map(|d| d.to_string()));
+        say("usual-charge-kg", number(self.usual_charge_kg));
+        say("bowl-kj-per-k", number(self.bowl_kj_per_k));
+        say("flour-k", number(self.uncertainties.flour_k));
+        say("water-k", number(self.uncertainties.water_k));
+        say("room-k", number(self.uncertainties.room_k));
+        say("dough-k", number(self.uncertainties.dough_k));
+        say("minutes-min", number(self.uncertainties.minutes_min));
+        say("scale-relative", number(self.uncertainties.scale_relative));
+        say("level", Some(self.level.to_string()));
+        if self.no_prior {
+            said.push("--no-prior".into());
+        }
+        said
+    }
+}
+
+fn day(text: &str) -> Result<Date, String> {
+    // Other spellings of a day than the log's would be one more thing to explain.
+    let written = text.len() == 10 && text.as_bytes()[4] == b'-';
+    text.parse().ok().filter(|_| written).ok_or_else(|| "expected a day as 2026-03-14".into())
+}
+
+fn number(text: &str) -> Result<f64, String> {
+    let value: f64 = text.parse().map_err(|_| match text.contains(',') {
+        true => "expected a number with a decimal point, not a comma".to_owned(),
+        false => "expected a number".to_owned(),
+    })?;
+    if value.is_finite() { Ok(value) } else { Err("expected a finite number".into()) }
+}
+
+fn positive(text: &str) -> Result<f64, String> {
+    number(text).and_then(|v| if v > 0.0 { Ok(v) } else { Err("expected a number above 0".into()) })
+}
+
+fn nought_or_more(text: &str) -> Result<f64, String> {
+    number(text).and_then(|v| if v >= 0.0 { Ok(v) } else { Err("expected 0 or more".into()) })
+}
+
+fn level(text: &str) -> Result<f64, String> {
+    let value = number(text)?;
+    if value > 0.0 && value < 1.0 {
+        return Ok(value);
+    }
+    let hint = if value > 1.0 && value < 100.0 {
+        format!("; {value} per cent is written {}", value / 100.0)
+    } else {
+        String::new()
+    };
+    Err(format!("expected more than 0 and less than 1{hint}"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_definitions_hold_together() {
+        Arguments::command().debug_assert();
+    }
+
+    #[test]
+    fn defaults_that_help_states_are_those_in_use() {
+        let u = Uncertainties::default();
+        let help = Arguments::command().find_subcommand_mut("fit").unwrap().render_help();
+        let help = help.to_string();
+        for (option, value) in [
+            ("--flour-k", u.flour_k),
+            ("--water-k", u.water_k),
+            ("--room-k", u.room_k),
+            ("--dough-k", u.dough_k),
+            ("--minutes-min", u.minutes_min),
+            ("--scale-relative", u.scale_relative),
+        ] {
+            let line = help.lines().find(|line| line.contains(option)).unwrap();
+            assert!(line.contains(&format!("[default: {value}]")), "{line}");
+        }
+    }
+
+    #[test]
+    fn values_are_refused_with_what_to_write() {
+        assert!(level("95").unwrap_err().contains("written 0.95"));
+        assert!(level("1").is_err() && level("0").is_err() && level("nan").is_err());
+        assert!(positive("0,5").unwrap_err().contains("comma"));
+        assert!(positive("0").is_err() && nought_or_more("0") == Ok(0.0));
+        assert!(day("14.03.2026").is_err() && day("2026-02-30").is_err());
+        assert_eq!(day("2026-03-14"), Ok(jiff::civil::date(2026, 3, 14)));
+    }
+}

@@ -1,0 +1,320 @@
+//! The short table that is read at the bench: one machine on one screen.
+
+use std::fmt::Write;
+
+use kneadfit::calibration::{Calibration, Part};
+use kneadfit::diagnostics::{LOOKS_MISTYPED, LeftOutErrors};
+use kneadfit::inference::{Estimate, Status};
+
+use crate::plots::text::{number, one_line, shortened, signed};
+use crate::report::bakers::Bakers;
+use crate::report::derived::Derived;
+use crate::report::shown::{change, change_interval, counted, interval, value};
+use crate::terminal::{BOLD, DOUBT, FAINT, styled};
+
+/// More speeds than this are left to the report.
+const MOST_SPEEDS: usize = 8;
+/// More flours than this are left to the report.
+const MOST_FLOURS: usize = 4;
+/// More of what is not known than this is left to the report.
+const MOST_UNKNOWN: usize = 3;
+/// Longest sentence of what is not known, characters: it may name two hundred speeds.
+const LONGEST: usize = 240;
+/// More readings that look mistyped than this are left to the report.
+const MOST_MISTYPED: usize = 5;
+/// Longest line, characters.
+const WIDTH: usize = 88;
+/// How far a continued line is moved in.
+const INDENT: &str = "    ";
+
+/// What is said once, after all tables.
+pub const SAFETY: &str =
+    "Stop the mixer and let the hook come to rest before a probe or a hand goes near it.";
+
+/// One line of the table.
+struct Line {
+    what: String,
+    reads: String,
+    interval: String,
+    from: String,
+}
+
+/// The table of one machine.
+pub fn bench_table(calibration: &Calibration, level: f64, rows_set_aside: usize) -> String {
+    let mut text = heading(calibration);
+    table(&mut text, &lines(calibration, level), level);
+    forecast_errors(&mut text, calibration);
+    unknown(&mut text, calibration);
+    warnings(&mut text, calibration, rows_set_aside);
+    text
+}
+
+fn heading(calibration: &Calibration) -> String {
+    let grades = calibration.development.as_ref().map_or(0, |d| d.readings);
+    let mut basis = vec![
+        counted(calibration.batches, "batch", "batches"),
+        counted(calibration.heat.readings, "dough temperature", "dough temperatures"),
+        counted(grades, "grade", "grades"),
+    ];
+    if let Some((first, last)) = &calibration.period {
+        basis.push(if first == last { first.to_string() } else { format!("{first} to {last}") });
+    }
+    let name = styled(BOLD, &shortened(&calibration.machine, 60));
+    format!(
+        "{name}  {}\nFor a plain dough of {} kg, 65 % water, at 24 °C:\n",
+        basis.join(", "),
+        number(calibration.model.usual_charge_kg, 1)
+    )
+}
+
+fn lines(calibration: &Calibration, level: f64) -> Vec<Line> {
+    let bakers = Bakers::new(calibration, level);
+    let speeds = calibration.speeds.len();
+    let heat = &calibration.heat.estimates;
+    let development = calibration.development.as_ref().map(|d| &d.estimates);
+    let mut lines = Vec::new();
+    for (i, speed) in calibration.speeds.iter().take(MOST_SPEEDS).enumerate() {
+        let speed = shortened(speed, 24);
+        let warming = bakers.friction_c_per_min(i);
+        lines.push(plain(format!("{speed}: warms the dough"), warming, "°C a minute", &heat[i]));
+        if let (Some(minutes), Some(adds), Some(estimates)) =
+            (bakers.full_development_min(i), bakers.full_development_c(i), development)
+        {
+            let rate = &estimates[i];
+            // A reading of two numbers is as good as the worse of them.
+            let worse = if rate.log_share < heat[i].log_share { rate } else { &heat[i] };
+            lines.push(plain(format!("{speed}: full development in"), minutes, "min", rate));
+            lines.push(plain(format!("{speed}: which adds"), adds, "°C", worse));
+        }
+    }
+    let room = "room 10 °C off: moves it in 10 min by";
+    lines.push(plain(room, bakers.exchange_c(), "°C", &heat[speeds]));
+    let bowl = "bowl: holds, of the dough's heat";
+    let mut bowl = plain(bowl, bakers.bowl_percent(), "%", &heat[speeds + 1]);
+    if calibration.options.bowl_kj_per_k.is_some() {
+        bowl.from = "given".into();
+    }
+    lines.push(bowl);
+    lines.push(plain("wetting the flour: adds", bakers.wetting_c(), "°C", &heat[speeds + 2]));
+    let half = bakers.half_charge_percent();
+    lines.push(changed("half the charge: friction a kg", half, &heat[speeds + 3]));
+    let wetter = bakers.wetter_percent();
+    lines.push(changed("10 points more water: friction", wetter, &heat[speeds + 4]));
+    let warmer = bakers.warmer_percent();
+    lines.push(changed("10 °C warmer: friction", warmer, &heat[speeds + 5]));
+    let Some(estimates) = development else { return lines };
+    if let Some(minutes) = bakers.full_development_min(speeds) {
+        lines.push(plain("rest: full development in", minutes, "min", &estimates[speeds]));
+    }
+    if let Some(q10) = bakers.q10() {
+        lines.push(plain("10 °C warmer: development", q10, "times", &estimates[speeds + 1]));
+    }
+    for (i, flour) in calibration.flours.iter().take(MOST_FLOURS).enumerate() {
+        if let Some(pace) = bakers.flour_pace(i) {
+            let what = format!("{}: develops", shortened(flour, 24));
+            lines.push(plain(what, pace, "times", &estimates[speeds + 2 + i]));
+        }
+    }
+    lines
+}
+
+fn plain(what: impl Into<String>, reading: Derived, unit: &str, estimate: &Estimate) -> Line {
+    Line {
+        what: what.into(),
+        reads: value(&reading, unit),
+        interval: doubt(interval(&reading), estimate),
+        from: from(estimate),
+    }
+}
+
+fn changed(what: &str, reading: Derived, estimate: &Estimate) -> Line {
+    Line {
+        what: what.into(),
+        reads: change(&reading, "%"),
+        interval: doubt(change_interval(&reading), estimate),
+        from: from(estimate),
+    }
+}
+
+/// The interval, or in a word why there is none.
+fn doubt(interval: Option<String>, estimate: &Estimate) -> String {
+    match (estimate.standard_error, interval) {
+        (Some(_), Some(interval)) => interval,
+        (None, _) if estimate.status == Status::Fixed => "held".into(),
+        _ => "not known".into(),
+    }
+}
+
+/// Where a number comes from.
+fn from(estimate: &Estimate) -> String {
+    match estimate.status {
+        Status::Fixed => "not from this log".into(),
+        Status::AtBound => "at its limit".into(),
+        Status::FromPrior => "as usual for mixers".into(),
+        Status::Fitted if estimate.prior.is_none() => "this log".into(),
+        Status::Fitted => format!("{} % this log", number(100.0 * estimate.log_share, 0)),
+    }
+}
+
+fn table(text: &mut String, lines: &[Line], level: f64) {
+    let held = format!("{} % between", number(100.0 * level, 2).trim_end_matches(".00"));
+    let head = ["", "", &held, "known from"].map(str::to_owned);
+    let cells: Vec<[String; 4]> = std::iter::once(head)
+        .chain(
+            lines
+                .iter()
+                .map(|l| [l.what.clone(), l.reads.clone(), l.interval.clone(), l.from.clone()]),
+        )
+        .collect();
+    let width = |column: usize| cells.iter().map(|row| row[column].chars().count()).max();
+    let widths: Vec<usize> = (0..4).map(|column| width(column).unwrap_or(0)).collect();
+    // Values stand with their units apart, the numbers ending in one column.
+    let unit_of = |reads: &str| reads.split_once(' ').map_or(0, |(_, unit)| unit.chars().count());
+    let widest_unit = lines.iter().map(|l| unit_of(&l.reads)).max().unwrap_or(0);
+    for (index, [what, reads, interval, from]) in cells.iter().enumerate() {
+        let pad = " ".repeat(widest_unit - unit_of(reads).min(widest_unit));
+        let reads = format!("{reads}{pad}");
+        let line = format!(
+            "  {what:<w0$}  {reads:>w1$}   {interval:<w2$}   {from}",
+            w0 = widths[0],
+            w1 = widths[1].max(widest_unit + 5),
+            w2 = widths[2]
+        );
+        let line = line.trim_end();
+        let _ = match index {
+            0 => writeln!(text, "{}", styled(FAINT, line)),
+            _ => writeln!(text, "{line}"),
+        };
+    }
+}
+
+fn forecast_errors(text: &mut String, calibration: &Calibration) {
+    let mut say = |what: &str, errors: Option<LeftOutErrors>, unit: &str, decimals: usize| {
+        let line = match errors {
+            Some(e) if calibration.batches > 1 => format!(
+                "{what}: off by {}{unit} (root mean square of {}), on the whole {}{unit}, at worst {}{unit}",
+                number(e.rms, decimals),
+                e.readings,
+                signed(e.bias, decimals),
+                signed(e.worst, decimals)
+            ),
+            Some(e) => format!(
+                "{what}: off by {}{unit} before this batch was known",
+                number(e.rms, decimals)
+            ),
+            None => format!("{what}: not known, as no batch can be forecast from the others"),
+        };
+        let _ = writeln!(text, "{}", wrapped(&line, "  ", INDENT));
+    };
+    say("Forecast without the batch itself", calibration.heat.left_out, " °C", 2);
+    if let Some(development) = &calibration.development {
+        say("Its grade likewise", development.left_out, "", 2);
+    }
+    if let Some(notes) = speeds_left_away(calibration) {
+        let _ = writeln!(text, "  {notes}");
+    }
+}
+
+fn speeds_left_away(calibration: &Calibration) -> Option<String> {
+    let speeds = calibration.speeds.len().saturating_sub(MOST_SPEEDS);
+    let flours = calibration.flours.len().saturating_sub(MOST_FLOURS);
+    let parts: Vec<String> =
+        [(speeds, "more speed", "more speeds"), (flours, "more flour", "more flours")]
+            .into_iter()
+            .filter(|(count, ..)| *count > 0)
+            .map(|(count, one, many)| counted(count, one, many))
+            .collect();
+    (!parts.is_empty()).then(|| format!("{} in the report", parts.join(" and ")))
+}
+
+fn unknown(text: &mut String, calibration: &Calibration) {
+    let open: Vec<_> = parts(calibration).flat_map(|part| &part.left_open).collect();
+    if open.is_empty() {
+        return;
+    }
+    let _ = writeln!(text, "{}", styled(BOLD, "  Not known, and which batch would tell"));
+    // One batch may tell several things: each batch is advised once.
+    let mut advised: Vec<&str> = Vec::new();
+    for unknown in &open {
+        if advised.len() < MOST_UNKNOWN && !advised.contains(&&*unknown.remedy) {
+            advised.push(&unknown.remedy);
+            let _ =
+                writeln!(text, "{}", wrapped(&shortened(&unknown.words, LONGEST), "  - ", INDENT));
+            let _ = writeln!(
+                text,
+                "{}",
+                wrapped(&shortened(&unknown.remedy, LONGEST), "    → ", "      ")
+            );
+        }
+    }
+    if open.len() > advised.len() {
+        let _ = writeln!(text, "  - {} more in the report", open.len() - advised.len());
+    }
+}
+
+fn warnings(text: &mut String, calibration: &Calibration, rows_set_aside: usize) {
+    let mut warn = |words: &str| {
+        let plain = wrapped(words, "  ", INDENT);
+        // The first word is the one that is coloured.
+        let styled = plain.replacen("Mind:", &styled(DOUBT, "Mind:"), 1);
+        let _ = writeln!(text, "{styled}");
+    };
+    if rows_set_aside > 0 {
+        warn(&format!("Mind: {} set aside", counted(rows_set_aside, "row is", "rows are")));
+    }
+    let heat = mistyped(&calibration.heat, 1, " °C");
+    let grades = calibration.development.as_ref().map(|part| mistyped(part, 2, ""));
+    let all: Vec<String> = heat.into_iter().chain(grades.into_iter().flatten()).collect();
+    for one in all.iter().take(MOST_MISTYPED) {
+        warn(&format!("Mind: {one}"));
+    }
+    if all.len() > MOST_MISTYPED {
+        warn(&format!("Mind: {} more that look mistyped", all.len() - MOST_MISTYPED));
+    }
+    for trend in parts(calibration).filter_map(|part| part.trend.as_ref()) {
+        warn(&format!("Mind: {trend}"));
+    }
+}
+
+/// Readings that look mistyped, and count for little.
+fn mistyped(part: &Part, decimals: usize, unit: &str) -> Vec<String> {
+    let mut found = Vec::new();
+    for batch in part.looks_mistyped() {
+        let whole = batch.weight < LOOKS_MISTYPED;
+        for reading in batch.readings.iter().filter(|r| whole || r.weight < LOOKS_MISTYPED) {
+            let day = batch.date.as_ref().map(|day| format!(" of {day}")).unwrap_or_default();
+            found.push(format!(
+                "batch {}{day} looks mistyped and counts for little: read {}{unit}, forecast {}{unit}",
+                shortened(&batch.id, 40),
+                number(reading.observed, decimals),
+                number(reading.left_out.unwrap_or(reading.fitted), decimals)
+            ));
+        }
+    }
+    found
+}
+
+/// Heat, then development where there is any.
+pub fn parts(calibration: &Calibration) -> impl Iterator<Item = &Part> {
+    std::iter::once(&calibration.heat).chain(&calibration.development)
+}
+
+/// A text broken between words so that lines are not too long.
+fn wrapped(words: &str, first: &str, others: &str) -> String {
+    let mut text = String::new();
+    let mut line = first.to_owned();
+    let mut begun = false;
+    // Names in it come from the log, and may hold anything.
+    for word in one_line(words).split_whitespace() {
+        if begun && line.chars().count() + 1 + word.chars().count() > WIDTH {
+            text.push_str(&line);
+            text.push('\n');
+            line = others.to_owned();
+        } else if begun {
+            line.push(' ');
+        }
+        line.push_str(word);
+        begun = true;
+    }
+    text + &line
+}

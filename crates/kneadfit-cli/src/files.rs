@@ -1,0 +1,110 @@
+//! The one place that writes files: whole, together, or not at all.
+
+use std::fs;
+use std::io::Write;
+use std::path::{Path, PathBuf};
+
+use anyhow::{Context, bail};
+use tempfile::{Builder, NamedTempFile};
+
+/// A folder into which files are written.
+pub struct Folder {
+    path: PathBuf,
+}
+
+impl Folder {
+    /// Makes the folder where it does not exist, and makes sure that it can be written.
+    pub fn open(path: &Path) -> anyhow::Result<Self> {
+        fs::create_dir_all(path)
+            .with_context(|| format!("cannot make the folder {}", path.display()))?;
+        let folder = Self { path: path.into() };
+        folder.temporary()?;
+        Ok(folder)
+    }
+
+    /// Where a file of this name lies.
+    pub fn path_of(&self, name: &str) -> PathBuf {
+        self.path.join(name)
+    }
+
+    /// The text of a file; `None`: there is none.
+    pub fn text_of(&self, name: &str) -> Option<String> {
+        fs::read_to_string(self.path_of(name)).ok()
+    }
+
+    /// Writes files by name. All are complete in the folder, under temporary names, before
+    /// the first takes its own name and the place of what stood there.
+    pub fn write_together(&self, files: &[(String, String)]) -> anyhow::Result<()> {
+        let mut made = Vec::with_capacity(files.len());
+        for (name, content) in files {
+            let target = self.path_of(name);
+            let cannot = || format!("cannot write {}", target.display());
+            if target.is_dir() {
+                bail!("{}: a folder of that name is in the way", cannot());
+            }
+            let mut file = self.temporary()?;
+            file.write_all(content.as_bytes()).with_context(cannot)?;
+            // On the disk before it is named: a loss of power leaves the old or the new.
+            file.as_file().sync_data().with_context(cannot)?;
+            made.push((file, target));
+        }
+        for (file, target) in made {
+            file.persist(&target)
+                .map_err(|failed| failed.error)
+                .with_context(|| format!("cannot write {}", target.display()))?;
+        }
+        Ok(())
+    }
+
+    /// A file that is removed unless it is given a name.
+    fn temporary(&self) -> anyhow::Result<NamedTempFile> {
+        let mut builder = Builder::new();
+        builder.prefix(".kneadfit-").suffix(".part");
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt;
+            // As any new file, not for the user alone: what a colleague may do stays with the
+            // system's mask.
+            builder.permissions(fs::Permissions::from_mode(0o666));
+        }
+        builder
+            .tempfile_in(&self.path)
+            .with_context(|| format!("cannot write into the folder {}", self.path.display()))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn names(path: &Path) -> Vec<String> {
+        let mut names: Vec<String> = fs::read_dir(path)
+            .unwrap()
+            .map(|entry| entry.unwrap().file_name().to_string_lossy().into_owned())
+            .collect();
+        names.sort();
+        names
+    }
+
+    #[test]
+    fn nothing_is_named_when_one_file_cannot_be_written() {
+        let base = tempfile::tempdir().unwrap();
+        let folder = Folder::open(&base.path().join("out")).unwrap();
+        fs::create_dir(folder.path_of("b")).unwrap();
+        let files = [("a".to_owned(), "1".to_owned()), ("b".to_owned(), "2".to_owned())];
+        let error = folder.write_together(&files).unwrap_err();
+        assert!(error.to_string().contains("in the way"), "{error}");
+        assert_eq!(names(&base.path().join("out")), ["b"]);
+    }
+
+    #[test]
+    fn what_stood_there_is_replaced() {
+        let base = tempfile::tempdir().unwrap();
+        let folder = Folder::open(base.path()).unwrap();
+        for content in ["old", "new"] {
+            folder.write_together(&[("a".to_owned(), content.to_owned())]).unwrap();
+        }
+        assert_eq!(folder.text_of("a").as_deref(), Some("new"));
+        assert_eq!(names(base.path()), ["a"]);
+    }
+}

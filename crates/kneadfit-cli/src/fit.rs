@@ -1,0 +1,251 @@
+//! `kneadfit fit`: every machine of a log calibrated, written and told.
+
+use std::collections::HashSet;
+use std::sync::Mutex;
+
+use anyhow::{Context, bail};
+use kneadfit::calibration::{Calibration, Options, calibrate};
+use kneadfit::profile::Profile;
+use kneadfit_log::{LeftOut, LogRead, MachineLog, Outcome, ReadOptions};
+use rayon::prelude::*;
+
+use crate::arguments::FitArguments;
+use crate::bench_table::{SAFETY, bench_table};
+use crate::failure::Ended;
+use crate::file_name::file_names;
+use crate::files::Folder;
+use crate::fit_json::{Fitted, MachineJson};
+use crate::logs;
+use crate::machine_problems::MachineProblems;
+use crate::outputs::{Circumstances, Outputs, PROFILE_ENDING};
+use crate::plots::text::shortened;
+use crate::problems::{self, rows_in_words};
+use crate::progress::Progress;
+use crate::terminal::{error, json_result, message, result};
+
+/// Machines whose files are held in memory at a time.
+const AT_A_TIME: usize = 32;
+
+/// A machine's calibration with its files, or why there is none.
+type Made = Result<(Calibration, Outputs), String>;
+
+pub fn run(arguments: &FitArguments) -> anyhow::Result<Ended> {
+    let made = made()?;
+    let logs = logs::read(&arguments.logs, read_options(arguments)?, None)?;
+    let read = &logs.read;
+    problems::say(&read.problems);
+    if read.is_empty() {
+        error(&nothing_usable(read, arguments));
+        return Ok(Ended::BadInput);
+    }
+    if read.rows_used() < read.rows_read() {
+        message(&format!("{}.\n", rows_in_words(read)));
+    }
+    let folder = Folder::open(&arguments.out)?;
+    let circumstances =
+        Circumstances { logs: &logs, options: arguments.said(), made, level: arguments.level };
+    let whose = MachineProblems::of(read);
+    let names: Vec<&str> = read.machines.iter().map(|m| &**m.machine()).collect();
+    let stems = file_names(&names);
+    let options = arguments.calibration_options();
+    let progress = Mutex::new(Progress::of_machines(names.len() as u64));
+    let mut told = Told::default();
+    for (chunk, stems) in read.machines.chunks(AT_A_TIME).zip(stems.chunks(AT_A_TIME)) {
+        let made: Vec<Made> = chunk
+            .par_iter()
+            .map(|machine| {
+                let made = make(machine, &options, &whose, &circumstances);
+                if let Ok(mut progress) = progress.lock() {
+                    progress.advance(1);
+                }
+                made
+            })
+            .collect();
+        for ((machine, stem), made) in chunk.iter().zip(stems).zip(made) {
+            let name = machine.machine();
+            match made {
+                Ok((calibration, outputs)) => match write(&folder, name, stem, outputs) {
+                    Ok(files) => {
+                        let aside = whose.rows_set_aside(name);
+                        told.fitted(&calibration, arguments, aside, files);
+                    }
+                    Err(stopped) => {
+                        // Machines before this one are written: they are told first.
+                        told.say(arguments.json)?;
+                        return Err(stopped);
+                    }
+                },
+                Err(why) => told.without_fit(name, why),
+            }
+        }
+    }
+    drop(progress);
+    told.say(arguments.json)
+}
+
+/// When, from outside, so that the same log and options give the same bytes; `None`: not
+/// said.
+fn made() -> anyhow::Result<Option<String>> {
+    let Some(seconds) = std::env::var_os("SOURCE_DATE_EPOCH").filter(|s| !s.is_empty()) else {
+        return Ok(None);
+    };
+    let seconds = seconds.to_string_lossy().into_owned();
+    let when = seconds.parse().ok().and_then(|s: i64| jiff::Timestamp::from_second(s).ok());
+    match when {
+        Some(when) => Ok(Some(when.to_string())),
+        None => bail!("SOURCE_DATE_EPOCH is {seconds:?}, expected seconds since 1970"),
+    }
+}
+
+fn read_options(arguments: &FitArguments) -> anyhow::Result<ReadOptions> {
+    let mut options = ReadOptions::default();
+    if let Some(machine) = &arguments.machine {
+        options = options.only_machine(machine.as_str());
+    }
+    if let (Some(since), Some(until)) = (arguments.since, arguments.until)
+        && since > until
+    {
+        bail!("--since {since} is after --until {until}: no batch lies between");
+    }
+    options.since = arguments.since;
+    options.until = arguments.until;
+    Ok(options)
+}
+
+/// Why nothing is left to fit, and what to do.
+fn nothing_usable(read: &LogRead, arguments: &FitArguments) -> String {
+    let left_out = |wanted: fn(LeftOut) -> bool| {
+        read.rows.iter().any(|row| matches!(row.outcome, Outcome::LeftOut(why) if wanted(why)))
+    };
+    if let Some(machine) = &arguments.machine
+        && read.rows.iter().all(|row| row.machine.as_deref() != Some(machine))
+        && !read.rows.is_empty()
+    {
+        let mut seen = HashSet::new();
+        let names: Vec<String> = read
+            .rows
+            .iter()
+            .filter_map(|row| row.machine.as_deref())
+            .filter(|name| seen.insert(*name))
+            .take(10)
+            .map(|name| shortened(name, 60))
+            .collect();
+        return format!(
+            "no row is of the machine {:?}; the log has {}",
+            shortened(machine, 60),
+            names.join(", ")
+        );
+    }
+    if left_out(|why| !matches!(why, LeftOut::OtherMachine)) {
+        return "no usable batch lies between the days asked for".into();
+    }
+    "nothing usable is left in the log; mend what is named above and try again".into()
+}
+
+fn make(
+    machine: &MachineLog,
+    options: &Options,
+    whose: &MachineProblems<'_>,
+    circumstances: &Circumstances<'_>,
+) -> Made {
+    let calibration = calibrate(&machine.log, options).map_err(|error| error.to_string())?;
+    if !calibration.converged() {
+        return Err(not_converged(&calibration));
+    }
+    let name = machine.machine();
+    let problems = whose.of_machine(name);
+    let set_aside = whose.set_aside(name);
+    let outputs = Outputs::new(&calibration, machine, &problems, set_aside, circumstances);
+    Ok((calibration, outputs))
+}
+
+/// Names the outcome of a fit that cannot be trusted.
+fn not_converged(calibration: &Calibration) -> String {
+    let heat = &calibration.heat.outcome;
+    let (part, outcome) = match &calibration.development {
+        Some(development) if heat.is_success() => ("development", &development.outcome),
+        _ => ("heat", heat),
+    };
+    let hint = if calibration.options.with_prior {
+        "look the log over with `kneadfit check`"
+    } else {
+        "without priors every coefficient must be told by the log: leave --no-prior away, or see \
+         with `kneadfit check` what the log cannot teach"
+    };
+    format!("{part}: {outcome}; {hint}")
+}
+
+/// Writes a machine's files and returns their paths.
+fn write(
+    folder: &Folder,
+    machine: &str,
+    stem: &str,
+    outputs: Outputs,
+) -> anyhow::Result<Vec<String>> {
+    let profile = format!("{stem}{PROFILE_ENDING}");
+    // Where the file system takes two names for one, a profile of another machine is there.
+    let there = folder.text_of(&profile).and_then(|text| Profile::from_json(&text).ok());
+    if let Some(there) = there
+        && there.machine.id != machine
+    {
+        bail!(
+            "{} is the profile of another machine, {:?}: choose another folder",
+            folder.path_of(&profile).display(),
+            shortened(&there.machine.id, 60)
+        );
+    }
+    let files = outputs.into_files(stem);
+    folder
+        .write_together(&files)
+        .with_context(|| format!("no file of {} was written", shortened(machine, 60)))?;
+    Ok(files.iter().map(|(name, _)| folder.path_of(name).display().to_string()).collect())
+}
+
+/// What is said of the machines, in their order.
+#[derive(Default)]
+struct Told {
+    text: String,
+    json: Vec<MachineJson>,
+    failed: usize,
+}
+
+impl Told {
+    fn fitted(
+        &mut self,
+        calibration: &Calibration,
+        arguments: &FitArguments,
+        rows_set_aside: usize,
+        files: Vec<String>,
+    ) {
+        if arguments.json {
+            self.json.push(MachineJson::fitted(
+                calibration,
+                arguments.level,
+                rows_set_aside,
+                files,
+            ));
+            return;
+        }
+        self.text.push_str(&bench_table(calibration, arguments.level, rows_set_aside));
+        self.text.push_str("  Written:\n");
+        for file in files {
+            self.text.push_str(&format!("    {file}\n"));
+        }
+        self.text.push('\n');
+    }
+
+    fn without_fit(&mut self, machine: &str, why: String) {
+        self.failed += 1;
+        error(&format!("{}: no usable fit, nothing is written: {why}", shortened(machine, 60)));
+        self.json.push(MachineJson::without_fit(machine, why));
+    }
+
+    fn say(self, json: bool) -> anyhow::Result<Ended> {
+        if json {
+            json_result(&Fitted { machines: self.json, safety: SAFETY })?;
+        } else if !self.text.is_empty() {
+            result(&format!("{}{SAFETY}\n", self.text))?;
+        }
+        Ok(if self.failed > 0 { Ended::NoFit } else { Ended::Done })
+    }
+}
