@@ -195,27 +195,11 @@ fn arrows_in_the_core_go_down() {
 }
 
 #[test]
-fn no_floor_is_higher_than_it_need_be() {
-    let sources = sources("crates/kneadfit/src");
-    for (floor, modules) in FLOORS.iter().enumerate().skip(1) {
-        for module in *modules {
-            let highest = sources
-                .iter()
-                .filter(|s| module_of(s) == *module)
-                .flat_map(modules_named)
-                .filter(|to| to != module)
-                .filter_map(|to| floor_of(&to))
-                .max();
-            assert_eq!(highest, Some(floor - 1), "{module} stands on floor {floor}");
-        }
-    }
-}
-
-#[test]
 fn the_table_holds_every_module_once() {
     let lib = fs::read_to_string(root().join("crates/kneadfit/src/lib.rs")).unwrap();
     let mut modules: Vec<&str> = lib
         .lines()
+        .filter(|line| line.ends_with(';'))
         .filter_map(|line| line.trim_start_matches("pub ").strip_prefix("mod "))
         .map(identifier)
         .collect();

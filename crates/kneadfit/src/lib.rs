@@ -16,3 +16,8 @@ pub mod profile;
 pub mod publish;
 pub mod thermal;
 pub mod units;
+
+/// Compiles and runs what the README shows of the crate.
+#[cfg(doctest)]
+#[doc = include_str!("../../../README.md")]
+mod readme {}
