@@ -166,6 +166,10 @@ fn diagnosed(
     }
 }
 
+/// A batch with less than this left of its own residual holds a coefficient alone: what
+/// would be left is rounding.
+const ALONE: f64 = 1e-6;
+
 /// Diagnostics of a plain fit. A batch is left out in closed form,
 /// `e_−b = (I − H_b)⁻¹ e_b`; where it alone tells a coefficient, the others say nothing
 /// of it.
@@ -199,7 +203,7 @@ pub(crate) fn of_plain(fit: &PlainFit, observed: &Observed<'_>) -> Vec<BatchDiag
                 }
             }
             let factor = if known { crate::numeric::cholesky(&reduced, n) } else { None };
-            let alone = (0..n).any(|i| reduced[i * n + i] < 1e-9);
+            let alone = (0..n).any(|i| reduced[i * n + i] < ALONE);
             known &= factor.is_some() && !alone;
             let mut left = rows.residuals.to_vec();
             let mut widths = vec![f64::NAN; n];

@@ -21,6 +21,9 @@ use super::conditional::{Conditioner, Whitened};
 use crate::fit::{Coordinate, Readings, Whitener};
 use crate::numeric::cholesky;
 
+/// The shift is an expansion for mild skews: it goes no farther than this, in the metric of
+/// the covariance. Far more coefficients than batches would add up to more.
+const FARTHEST: f64 = 1.0;
 /// Share of the way from mode to mean at which the median lies.
 const MEDIAN_BETWEEN: f64 = 2.0 / 3.0;
 
@@ -101,13 +104,22 @@ pub(crate) fn mode_to_median(
             }
         }
     }
-    Some(
-        covariance
-            .chunks_exact(p.max(1))
-            .map(|row| {
-                let mean: f64 = row.iter().zip(&pull).map(|(c, g)| c * g).sum();
-                -0.5 * MEDIAN_BETWEEN * mean
-            })
-            .collect(),
-    )
+    let mut shift: Vec<f64> = covariance
+        .chunks_exact(p.max(1))
+        .map(|row| {
+            let mean: f64 = row.iter().zip(&pull).map(|(c, g)| c * g).sum();
+            -0.5 * MEDIAN_BETWEEN * mean
+        })
+        .collect();
+    // Its length is that of L⁻¹ shift.
+    let mut whitened = shift.clone();
+    for i in 0..p {
+        let dot: f64 = (0..i).map(|j| spread[i * p + j] * whitened[j]).sum();
+        whitened[i] = (whitened[i] - dot) / spread[i * p + i];
+    }
+    let length = crate::numeric::sum::norm(&whitened);
+    if length > FARTHEST {
+        shift.iter_mut().for_each(|s| *s *= FARTHEST / length);
+    }
+    Some(shift)
 }

@@ -1,7 +1,8 @@
 //! Coefficients in bakers' terms, with the doubt of everything that enters.
 
-use crate::calibration::{Calibration, Part};
+use crate::calibration::{Calibration, Part, Scatter};
 use crate::numeric::normal_quantile;
+use crate::numeric::quantiles::student_t_for_level;
 use crate::prior::Scale;
 use crate::units::KJ_PER_MIN_PER_W;
 
@@ -66,10 +67,10 @@ impl<'a> Readings<'a> {
         let bowl_share = 1.0 - dough / self.capacity_kj_per_k;
         if let Some(speed) = name.strip_prefix("friction_") {
             let warming = e.value * self.kelvin_per_min();
-            let log_error = self.log_error(heat, &[(name, 1.0), ("bowl", -bowl_share)]);
+            let log_half = self.log_half(heat, &[(name, 1.0), ("bowl", -bowl_share)]);
             let mut readings =
-                vec![positive(format!("warming at {speed}"), "°C/min", warming, log_error)];
-            readings.extend(self.per_development(speed, warming, log_error));
+                vec![positive(format!("warming at {speed}"), "°C/min", warming, log_half)];
+            readings.extend(self.per_development(speed, warming, log_half));
             return readings;
         }
         match name {
@@ -78,21 +79,21 @@ impl<'a> Readings<'a> {
                 let value =
                     KJ_PER_MIN_PER_W * e.value * model.usual_charge_kg.powf(2.0 / 3.0) * 100.0
                         / self.capacity_kj_per_k;
-                let log_error = self.log_error(heat, &[(name, 1.0), ("bowl", -bowl_share)]);
+                let log_half = self.log_half(heat, &[(name, 1.0), ("bowl", -bowl_share)]);
                 vec![positive(
                     "drift in 10 min at 10 °C off the room".into(),
                     "°C",
                     value,
-                    log_error,
+                    log_half,
                 )]
             }
             "bowl" => {
-                let log_error = self.log_error(heat, &[(name, 1.0)]);
+                let log_half = self.log_half(heat, &[(name, 1.0)]);
                 vec![positive(
                     "heat that the bowl holds, of the dough's".into(),
                     "%",
                     100.0 * e.value / dough,
-                    log_error,
+                    log_half,
                 )]
             }
             "wetting" => {
@@ -114,47 +115,47 @@ impl<'a> Readings<'a> {
         &self,
         speed: &str,
         warming: f64,
-        heat_log_error: Option<f64>,
+        heat_log_half: Option<f64>,
     ) -> Option<Reading> {
         let part = self.calibration.development.as_ref()?;
         let name = format!("development_{speed}");
         let rate = part.estimate(&name)?;
-        let log_error =
-            self.log_error(part, &[(&name, 1.0)]).zip(heat_log_error).map(|(a, b)| a.hypot(b));
+        let log_half =
+            self.log_half(part, &[(&name, 1.0)]).zip(heat_log_half).map(|(a, b)| a.hypot(b));
         Some(positive(
             format!("heat of one full development at {speed}"),
             "°C",
             warming / rate.value,
-            log_error,
+            log_half,
         ))
     }
 
     fn of_development(&self, name: &str) -> Vec<Reading> {
         let Some(part) = &self.calibration.development else { return Vec::new() };
         let Some(e) = part.estimate(name) else { return Vec::new() };
-        let log_error = self.log_error(part, &[(name, 1.0)]);
+        let log_half = self.log_half(part, &[(name, 1.0)]);
         if let Some(speed) = name.strip_prefix("development_") {
             let (says, unit) = if speed == "at_rest" {
                 ("rest that does what one full development does".to_owned(), "min")
             } else {
                 (format!("minutes to full development at {speed}, dough at 24 °C"), "min")
             };
-            return vec![positive(says, unit, 1.0 / e.value, log_error)];
+            return vec![positive(says, unit, 1.0 / e.value, log_half)];
         }
         if let Some(flour) = name.strip_prefix("flour_") {
             return vec![positive(
                 format!("speed of development of {flour}, of the reference flour's"),
                 "%",
                 100.0 * e.value,
-                log_error,
+                log_half,
             )];
         }
         Vec::new()
     }
 
-    /// Standard error of `Σ part · ln(coefficient)`; `None` where it is unknown. A
-    /// coefficient that is held adds nothing.
-    fn log_error(&self, part: &Part, parts: &[(&str, f64)]) -> Option<f64> {
+    /// Half of the 95 % interval of `Σ part · ln(coefficient)`; `None` where it is unknown.
+    /// A coefficient that is held adds nothing.
+    fn log_half(&self, part: &Part, parts: &[(&str, f64)]) -> Option<f64> {
         let covariance = part.covariance.as_ref()?;
         let p = part.free.len();
         let mut gradient = vec![0.0; p];
@@ -173,17 +174,20 @@ impl<'a> Readings<'a> {
                 variance += gradient[i] * covariance[i * p + j] * gradient[j];
             }
         }
-        (variance > 0.0).then(|| variance.sqrt())
+        let factor = match part.scatter {
+            Scatter::Mixture(_) => normal_quantile(0.975),
+            Scatter::StudentT { dof, .. } => student_t_for_level(0.95, dof as f64),
+        };
+        (variance > 0.0).then(|| factor * variance.sqrt())
     }
 }
 
-fn positive(says: String, unit: &'static str, value: f64, log_error: Option<f64>) -> Reading {
-    let z = normal_quantile(0.975);
+fn positive(says: String, unit: &'static str, value: f64, log_half: Option<f64>) -> Reading {
     Reading {
         says,
         unit,
         value,
-        interval_95: log_error.map(|e| (value * (-z * e).exp(), value * (z * e).exp())),
+        interval_95: log_half.map(|half| (value * (-half).exp(), value * half.exp())),
     }
 }
 
