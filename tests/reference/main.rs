@@ -3,6 +3,9 @@
 //!
 //! `cargo test --test reference -- --nocapture` also prints the digits reached.
 
+#[path = "../support/mod.rs"]
+mod support;
+
 mod bates_watts;
 mod dataset;
 mod dual;
@@ -11,5 +14,9 @@ mod nist_models;
 mod nist_nonlinear;
 mod quantile_values;
 mod regression;
+mod rumford;
+mod scipy;
 mod solver_properties;
+mod thermal;
+mod trade;
 mod triangle_properties;

@@ -276,7 +276,9 @@ impl Accumulated {
             None => (speeds, c.rest_per_min),
         };
         let ln_q10 = c.q10.ln();
-        let panels = ((leg.flow.rate_per_min * leg.minutes).abs() as usize + 1).min(MOST_PANELS);
+        // Cut off before it is counted: a coefficient that ran away makes it infinite.
+        let decays = (leg.flow.rate_per_min * leg.minutes).abs();
+        let panels = (decays.min(MOST_PANELS as f64) as usize + 1).min(MOST_PANELS);
         let width = leg.minutes / panels as f64;
         let speed_up = |dough_c: f64| ((dough_c - DEVELOPMENT_REFERENCE_C) / 10.0 * ln_q10).exp();
         for panel in 0..panels {

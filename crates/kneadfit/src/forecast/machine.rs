@@ -151,7 +151,9 @@ impl Forecaster {
                 dough_c,
                 dough_interval_c,
                 development: graded.map(|g| g.0),
-                development_interval: graded.and_then(|g| g.1),
+                development_interval: graded
+                    .and_then(|g| g.1)
+                    .filter(|(low, high)| low.is_finite() && high.is_finite()),
                 outside,
             });
         }
@@ -201,10 +203,17 @@ impl Forecaster {
         let Some(covariance) = &self.heat.covariance else { return (dough_c, None) };
         let known = spread_of(covariance, &gradient, &mut vec![0.0; p]);
         let read = self.uncertainties.dough_k * self.uncertainties.dough_k;
-        let interval = width(&self.scatter, level, known, inputs + read).map(|width| {
-            let low = bound(-1.0, width, covariance, &mut at);
-            let high = bound(1.0, width, covariance, &mut at);
-            (low, high)
+        let interval = width(&self.scatter, level, known, inputs + read).and_then(|width| {
+            let tangent = width.z * (known + width.variance).sqrt();
+            let mut side = |sign: f64| {
+                let bound = bound(sign, width, covariance, &mut at);
+                // Without priors a coefficient may be so little known that the search for a
+                // bound loses its way.
+                let sound = bound.is_finite() && sign * (bound - dough_c) > 0.0;
+                if sound { bound } else { dough_c + sign * tangent }
+            };
+            let (low, high) = (side(-1.0), side(1.0));
+            (low.is_finite() && high.is_finite()).then_some((low, high))
         });
         (dough_c, interval)
     }

@@ -11,20 +11,33 @@
 //! z  = x / √(gᵀΣg + n + τ²),  x from  Σ_k w_k Φ( x / √(gᵀΣg + n + τ_k²) ) = (1 + level)/2
 //! ```
 //!
-//! The mean is `f(θ)`. Coefficients that are hardly known bend `f` over their range, so
-//! the bounds are not taken on the tangent at `θ` but where the normal density on the
-//! bound is largest (the first-order reliability method): from `δ = 0`,
+//! The mean is `f(θ)`. `θ` are the coefficients that `covariance` names, all others are
+//! held at their values. Inputs are what was logged of the batch: the temperatures of
+//! flour, water, preferment, other ingredients and room, that of the bowl where it is
+//! logged (where it is not, the bowl stands at the room's), the masses of dry flour,
+//! water and ice (relative), and the minutes of each phase. Salt, sugar and fat move with
+//! the room's temperature, whatever was logged of them. Preferment and other ingredients
+//! have the flour's uncertainty, a logged bowl the room's.
+//!
+//! Coefficients that are hardly known bend `f` over their range, so the bounds are not
+//! taken on the tangent at `θ` but where the normal density on the bound is largest (the
+//! first-order reliability method): from `δ = 0`,
 //!
 //! ```text
 //! s = √(gᵀΣg + n + τ²)   with g at θ + δ
-//! bound = f(θ + δ) − gᵀδ ± z s,     δ ← ± z Σ g / s
+//! bound = f(θ + δ) − gᵀδ ± z s,     δ ← δ + share (± z Σ g / s − δ)
 //! ```
 //!
-//! until the bound stays; from the ninth step on δ goes half-way only. In a profile of
-//! plain least squares (`student-t`), `n + τ²` is `sd²` alone and `z` is Student's t.
+//! until the bound moves by no more than 1e-12 of itself (or 1e-12 °C), at most 60 times;
+//! `share` is 1 in the first eight steps and ½ from then on. In a profile of plain least
+//! squares (`student-t`), `n + τ²` is `sd²` alone and `z` is Student's t of its `dof`;
+//! coefficients may be so little known there that the search loses its way. A bound that
+//! is not finite or on the wrong side of the mean is replaced by the tangent's at `θ`,
+//! `f(θ) ± z √(gᵀΣg + n + τ²)`; if that is not finite either, there is no interval.
 //!
 //! Development is taken on `y = ln X`, in which rates are straight lines. With the
-//! gradient `g` of `y` by all coefficients, heat's too,
+//! gradient `g` of `y` by all coefficients, heat's too, and `∂y/∂shift` its derivative by
+//! a shift of the whole temperature path of the dough,
 //!
 //! ```text
 //! v = gᵀΣg + (∂y/∂shift)² (n − σ_dough² + τ²) + (σ_minutes/X)² Σ_phases (dX/dt at its end)²
@@ -33,6 +46,12 @@
 //! ```
 //!
 //! and an upper bound from 0.95 on is 1, because a grade of 1 says "at least full".
+//! Phases are those of mixing and of rest. A flour in `model.flours` has its own relative
+//! rate; any other counts as the reference flour, and one that is named but is not the
+//! reference flour adds `unknown_flour_spread²` to `v`. For a dough that was not mixed at
+//! all (`X = 0`) the interval is `D ± z σ_development` with a normal `z`. In a profile of
+//! plain least squares it is `D ± z √(gᵀΣg + sd²)`, `g` the gradient of `D` itself and
+//! `z` Student's t of development's `dof`.
 //!
 //! # Examples
 //!
@@ -83,7 +102,8 @@ pub struct Forecast {
     /// Dough temperature, °C.
     pub dough_c: f64,
     /// Interval for the next reading of it, °C; `None` where the profile does not know
-    /// its own scatter (plain least squares without a reading left over).
+    /// its own scatter, or so little of a coefficient that there is no bound (both in
+    /// plain least squares alone).
     pub dough_interval_c: Option<(f64, f64)>,
     /// Development grade, 0 to 1; `None` without a development model or without flour.
     pub development: Option<f64>,

@@ -111,6 +111,10 @@ pub fn fit_plain(
         }
         let analysis = RankAnalysis::new(workspace.factor());
         if analysis.is_full_rank() {
+            if let Some(place) = untold(&analysis, coordinates.len()) {
+                holds[coordinates[place].index] = Some(Hold::Silent);
+                continue;
+            }
             return finish(readings, table, &holds, fitted, lin, summary.reason, Some(&analysis));
         }
         // Of the coefficients that cannot be told apart, the last in the table (the finer
@@ -119,6 +123,17 @@ pub fn fit_plain(
         let last = undetermined.last().copied().unwrap_or(coordinates.len() - 1);
         holds[coordinates[last].index] = Some(Hold::Silent);
     }
+}
+
+/// A variance, in units of the readings' own, that no reading of a kitchen could bring
+/// down to anything: the column is nought but for rounding.
+const UNTOLD: f64 = 1e24;
+
+/// The last coefficient of which the readings say as good as nothing, if there is one.
+fn untold(analysis: &RankAnalysis, count: usize) -> Option<usize> {
+    let covariance = analysis.covariance()?;
+    // Not a number counts as untold too.
+    (0..count).rev().find(|&i| !(covariance[i * count + i] <= UNTOLD))
 }
 
 /// Free coefficients on which no reading depends.

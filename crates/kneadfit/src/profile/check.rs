@@ -1,16 +1,15 @@
 //! Whether what a file holds can be used.
 
+use std::sync::Arc;
+
 use super::{CoefficientEntry, DEVELOPMENT_MODEL, HEAT_MODEL, Profile, ProfileError, Spread};
+use crate::development::DEVELOPMENT_REFERENCE_C;
 use crate::numeric::cholesky;
-use crate::prior::Scale;
-use crate::thermal::COMMON_COEFFICIENTS;
+use crate::prior::{Scale, development_coefficients, heat_coefficients};
 
 fn wrong(key: impl Into<String>, found: impl ToString, expected: &'static str) -> ProfileError {
     ProfileError::Value { key: key.into(), found: found.to_string(), expected }
 }
-
-/// Coefficients that follow the development rates by speed: rest and Q10.
-const COMMON_DEVELOPMENT: usize = 2;
 
 pub(super) fn check(profile: &Profile) -> Result<(), ProfileError> {
     let model = &profile.model;
@@ -37,8 +36,16 @@ pub(super) fn check(profile: &Profile) -> Result<(), ProfileError> {
             return Err(wrong(key, value, "a positive number"));
         }
     }
+    if model.development_reference_c != DEVELOPMENT_REFERENCE_C {
+        return Err(wrong(
+            "model.development_reference_c",
+            model.development_reference_c,
+            "24 °C, as in the equations of this version",
+        ));
+    }
     check_coefficients(profile)?;
     check_covariance(profile)?;
+    check_uncertainties(profile)?;
     check_spread("scatter.dough", &profile.scatter.dough)?;
     if let Some(spread) = &profile.scatter.development {
         check_spread("scatter.development", spread)?;
@@ -53,19 +60,29 @@ pub(super) fn check(profile: &Profile) -> Result<(), ProfileError> {
     Ok(())
 }
 
+/// Coefficients are used by their places, which their names must agree with.
 fn check_coefficients(profile: &Profile) -> Result<(), ProfileError> {
-    let speeds = profile.machine.speeds.len();
-    let heat = speeds + COMMON_COEFFICIENTS;
-    let development = match profile.model.development {
-        Some(_) => speeds + COMMON_DEVELOPMENT + profile.model.flours.len(),
-        None => 0,
-    };
-    if profile.coefficients.len() != heat + development {
+    let names = |of: &[String]| -> Vec<Arc<str>> { of.iter().map(|n| n.as_str().into()).collect() };
+    let speeds = names(&profile.machine.speeds);
+    let mut expected = heat_coefficients(&profile.model.reference, &speeds);
+    if profile.model.development.is_some() {
+        expected.extend(development_coefficients(&speeds, &names(&profile.model.flours)));
+    }
+    if profile.coefficients.len() != expected.len() {
         return Err(wrong(
             "coefficients",
             format!("a list of {}", profile.coefficients.len()),
             "one coefficient for each speed and each part of the models",
         ));
+    }
+    for (c, expected) in profile.coefficients.iter().zip(&expected) {
+        if *c.name != *expected.name {
+            return Err(wrong(
+                format!("coefficients.{}.name", expected.name),
+                &c.name,
+                "the coefficients of the models in their order",
+            ));
+        }
     }
     for c in &profile.coefficients {
         check_coefficient(c)?;
@@ -94,16 +111,27 @@ fn check_coefficient(c: &CoefficientEntry) -> Result<(), ProfileError> {
     Ok(())
 }
 
+/// How far below nought rounding may take an eigenvalue of the correlations.
+const ROUNDING: f64 = 1e-9;
+
 fn check_covariance(profile: &Profile) -> Result<(), ProfileError> {
     let covariance = &profile.covariance;
     let n = covariance.coefficients.len();
     if covariance.scales.len() != n {
         return Err(wrong("covariance.scales", covariance.scales.len(), "one a coefficient"));
     }
-    for name in &covariance.coefficients {
-        if !profile.coefficients.iter().any(|c| c.name == *name) {
+    let mut entries = Vec::with_capacity(n);
+    for (i, name) in covariance.coefficients.iter().enumerate() {
+        let Some(entry) = profile.coefficients.iter().find(|c| c.name == *name) else {
             return Err(wrong("covariance.coefficients", name, "the name of a coefficient"));
+        };
+        if covariance.coefficients[..i].contains(name) {
+            return Err(wrong("covariance.coefficients", name, "each coefficient once"));
         }
+        if covariance.scales[i] != entry.scale {
+            return Err(wrong("covariance.scales", name, "the scale of each coefficient"));
+        }
+        entries.push(entry);
     }
     let Some(matrix) = &covariance.matrix else { return Ok(()) };
     if matrix.len() != n || matrix.iter().any(|row| row.len() != n) {
@@ -121,12 +149,54 @@ fn check_covariance(profile: &Profile) -> Result<(), ProfileError> {
             }
         }
     }
-    if cholesky(&flat, n).is_none() {
+    for (i, entry) in entries.iter().enumerate() {
+        let variance = entry.standard_error.map_or(f64::NAN, |e| e * e);
+        let found = flat[i * n + i];
+        if !((found - variance).abs() <= 1e-9 * variance) {
+            return Err(wrong(
+                "covariance.matrix",
+                format!("{found} for {}", entry.name),
+                "the square of the coefficient's standard error",
+            ));
+        }
+    }
+    // Of the correlations, and with a little to spare: where a log without priors leaves a
+    // direction all but open, rounding alone takes the matrix past singular.
+    let mut correlations = flat;
+    for i in 0..n {
+        for j in 0..n {
+            // A perfect plain fit has errors of nought.
+            let error = |k: usize| entries[k].standard_error.filter(|&e| e > 0.0).unwrap_or(1.0);
+            correlations[i * n + j] /= error(i) * error(j);
+        }
+        correlations[i * n + i] += ROUNDING;
+    }
+    if cholesky(&correlations, n).is_none() {
         return Err(wrong(
             "covariance.matrix",
             "not positive definite",
             "a positive definite matrix",
         ));
+    }
+    Ok(())
+}
+
+fn check_uncertainties(profile: &Profile) -> Result<(), ProfileError> {
+    let u = &profile.scatter.uncertainties;
+    for (name, value) in [
+        ("flour_k", u.flour_k),
+        ("water_k", u.water_k),
+        ("room_k", u.room_k),
+        ("dough_k", u.dough_k),
+        ("minutes_min", u.minutes_min),
+        ("scale_relative", u.scale_relative),
+        ("ice_relative", u.ice_relative),
+        ("development", u.development),
+    ] {
+        if !(value >= 0.0 && value.is_finite()) {
+            let key = format!("scatter.uncertainties.{name}");
+            return Err(wrong(key, value, "an uncertainty of nought or more"));
+        }
     }
     Ok(())
 }
@@ -150,6 +220,9 @@ fn check_spread(key: &str, spread: &Spread) -> Result<(), ProfileError> {
         }
         Spread::StudentT { sd: Some(sd), .. } if !(*sd >= 0.0 && sd.is_finite()) => {
             return Err(wrong(format!("{key}.sd"), sd, "a standard deviation of nought or more"));
+        }
+        Spread::StudentT { sd: Some(_), dof: 0 } => {
+            return Err(wrong(format!("{key}.dof"), 0, "1 or more beside a standard deviation"));
         }
         Spread::StudentT { .. } => {}
     }

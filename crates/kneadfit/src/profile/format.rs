@@ -100,7 +100,8 @@ pub struct CoefficientEntry {
     pub standard_error: Option<f64>,
     /// Why there is no standard error.
     pub no_standard_error: Option<String>,
-    /// 95 % interval in the coefficient's unit.
+    /// 95 % interval in the coefficient's unit; absent without a standard error and where
+    /// it reaches beyond all numbers.
     pub interval_95: Option<[f64; 2]>,
     /// Where the value comes from.
     pub status: Status,

@@ -80,7 +80,7 @@ fn coefficients(calibration: &Calibration) -> Vec<CoefficientEntry> {
             fitted: if fitted.is_finite() { fitted } else { 0.0 },
             standard_error: e.standard_error,
             no_standard_error: e.without_error.as_deref().map(Into::into),
-            interval_95: e.interval_95.map(|(low, high)| [low, high]),
+            interval_95: e.interval_95.and_then(finite),
             status: e.status,
             prior: e.prior,
             log_share: e.log_share,
@@ -91,11 +91,16 @@ fn coefficients(calibration: &Calibration) -> Vec<CoefficientEntry> {
                     says: r.says,
                     unit: r.unit.into(),
                     value: r.value,
-                    interval_95: r.interval_95.map(|(low, high)| [low, high]),
+                    interval_95: r.interval_95.and_then(finite),
                 })
                 .collect(),
         })
         .collect()
+}
+
+/// JSON has no infinity: an interval that reaches there is as good as none.
+fn finite((low, high): (f64, f64)) -> Option<[f64; 2]> {
+    (low.is_finite() && high.is_finite()).then_some([low, high])
 }
 
 fn covariance(calibration: &Calibration) -> Covariance {

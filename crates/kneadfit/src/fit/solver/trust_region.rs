@@ -119,6 +119,10 @@ impl Subproblem {
         } else {
             SINGULAR_DAMPING
         };
+        // Where a column all but vanishes the slope may underflow, and nothing is known.
+        if !lower.is_finite() {
+            lower = SINGULAR_DAMPING;
+        }
         let mut upper = upper.max(lower);
         let mut damping = self.damping.clamp(lower, upper);
         if damping == 0.0 {

@@ -1,0 +1,9 @@
+//! What must hold for every log.
+
+#[path = "../support/mod.rs"]
+mod support;
+
+mod any_log;
+mod forecasts;
+mod mistyped;
+mod order;

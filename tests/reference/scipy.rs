@@ -1,0 +1,124 @@
+//! The same fits and forecasts by an independent program: `scipy/*.py`, whose results are
+//! committed beside the logs that made them. It shares nothing with the crate but its
+//! documentation; derivatives are complex steps there.
+
+use kneadfit::batch::BatchLog;
+use kneadfit::calibration::{Options, calibrate};
+use kneadfit::fit::{HeatReadings, MistypedRows};
+use kneadfit::forecast::Forecaster;
+use kneadfit::inference::{Assumptions, Posterior, ScatterPrior};
+use kneadfit::prior::heat_coefficients;
+use kneadfit::profile::Profile;
+use kneadfit::thermal::{HeatModel, Uncertainties};
+use kneadfit_log::{ReadOptions, read_log};
+use serde_json::Value;
+
+const FITS: &str = include_str!("scipy/fits.json");
+const FORECASTS: &str = include_str!("scipy/forecasts.json");
+const PLAIN_LOG: &str = include_str!("scipy/plain-log.csv");
+const PRIOR_LOG: &str = include_str!("scipy/prior-log.csv");
+
+fn log(text: &str) -> BatchLog {
+    let mut read = read_log("log.csv", "mixer", text.as_bytes(), &ReadOptions::default());
+    assert_eq!(read.rows_set_aside(), 0, "{:#?}", read.problems);
+    read.machines.remove(0).log
+}
+
+fn numbers(value: &Value) -> Vec<f64> {
+    value.as_array().unwrap().iter().map(|v| v.as_f64().unwrap()).collect()
+}
+
+/// All eight coefficients of a log that tells them, by plain least squares: values,
+/// standard errors and the residual sum of squares to 1e-6 and better.
+#[test]
+fn plain_least_squares() {
+    let fits: Value = serde_json::from_str(FITS).unwrap();
+    let expected = &fits["plain"];
+    let options = Options { with_prior: false, ..Options::default() };
+    let calibration = calibrate(&log(PLAIN_LOG), &options).unwrap();
+    assert!(calibration.converged());
+    let heat = &calibration.heat;
+    let names: Vec<&str> = heat.estimates.iter().map(|e| &*e.name).collect();
+    let expected_names: Vec<&str> =
+        expected["names"].as_array().unwrap().iter().map(|v| v.as_str().unwrap()).collect();
+    assert_eq!(names, expected_names);
+    assert_eq!(heat.free.len(), 8);
+    let errors = numbers(&expected["standard_errors"]);
+    let (mut worst, mut worst_error) = (0.0_f64, 0.0_f64);
+    for (i, &fitted) in numbers(&expected["fitted"]).iter().enumerate() {
+        worst = worst.max((heat.fitted[i] - fitted).abs() / fitted.abs());
+        let error = heat.estimates[i].standard_error.unwrap();
+        worst_error = worst_error.max((error / errors[i] - 1.0).abs());
+    }
+    let residuals = heat.batches.iter().flat_map(|b| &b.readings).map(|r| r.residual);
+    let rss: f64 = residuals.map(|r| r * r).sum();
+    let off = (rss / expected["rss"].as_f64().unwrap() - 1.0).abs();
+    println!("plain: coefficients {worst:.1e}, errors {worst_error:.1e}, rss {off:.1e}");
+    assert!(worst < 1e-8 && worst_error < 1e-7 && off < 1e-10);
+}
+
+/// The most probable coefficients with priors, errors of the inputs and the loss for
+/// mistyped rows, at a known scatter. Relative to the value or, where that is smaller, to
+/// the prior's spread.
+#[test]
+fn the_mode_with_priors() {
+    let fits: Value = serde_json::from_str(FITS).unwrap();
+    let expected = &fits["prior"];
+    let log = log(PRIOR_LOG);
+    let model = HeatModel::new(log.largest_dough_kg().unwrap());
+    let table = heat_coefficients(&model, &log.speeds);
+    let mut readings = HeatReadings::new(model, Uncertainties::default(), &log, &table).unwrap();
+    let assumptions = Assumptions {
+        scatter: ScatterPrior::Known(expected["scatter_k"].as_f64().unwrap()),
+        loss: Some(MistypedRows::TEMPERATURES),
+    };
+    let posterior = Posterior::fit(&mut readings, &table, assumptions).unwrap();
+    assert!(posterior.outcome.is_success());
+    let spreads = numbers(&expected["spreads"]);
+    let mut worst = 0.0_f64;
+    for (i, &mode) in numbers(&expected["mode"]).iter().enumerate() {
+        assert_eq!(table[i].prior.spread, spreads[i]);
+        worst = worst.max((posterior.mode[i] - mode).abs() / mode.abs().max(spreads[i]));
+    }
+    println!("with priors: mode {worst:.1e}");
+    assert!(worst < 1e-6, "{worst:e}");
+}
+
+/// Means and intervals from profile files alone, dough temperature and development, at
+/// two levels, to 1e-9.
+#[test]
+fn forecasts_from_a_profile_alone() {
+    let all: Value = serde_json::from_str(FORECASTS).unwrap();
+    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/profile/written-by/1/");
+    let (mut compared, mut worst) = (0, 0.0_f64);
+    for (file, forecasts) in all["profiles"].as_object().unwrap() {
+        let text = std::fs::read_to_string(format!("{folder}{file}")).unwrap();
+        let profile = Profile::from_json(&text).unwrap();
+        let forecaster = Forecaster::new(&profile).unwrap();
+        for entry in forecasts.as_array().unwrap() {
+            let test = &profile.self_test[entry["batch"].as_u64().unwrap() as usize];
+            let level = entry["level"].as_f64().unwrap();
+            let ours = forecaster.forecast(&test.batch, level).unwrap().pop().unwrap();
+            let mut same = |what: &str, ours: Option<f64>, theirs: &Value| {
+                let (Some(a), Some(b)) = (ours, theirs.as_f64()) else {
+                    assert!(ours.is_none() && theirs.is_null(), "{file} {what}: {theirs}");
+                    return;
+                };
+                assert!((a - b).abs() < 1e-9, "{file}, {}, {what}: {a} {b}", test.batch.id);
+                worst = worst.max((a - b).abs());
+                compared += 1;
+            };
+            same("dough_c", Some(ours.dough_c), &entry["dough_c"]);
+            same("development", ours.development, &entry["development"]);
+            for (what, interval) in [
+                ("dough_interval_c", ours.dough_interval_c),
+                ("development_interval", ours.development_interval),
+            ] {
+                same(what, interval.map(|i| i.0), &entry[what][0]);
+                same(what, interval.map(|i| i.1), &entry[what][1]);
+            }
+        }
+    }
+    println!("{compared} numbers from profiles alone, the worst off by {worst:.1e}");
+    assert!(compared > 150, "{compared}");
+}
