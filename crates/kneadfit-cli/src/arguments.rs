@@ -92,6 +92,15 @@ pub struct FitArguments {
     /// Folder for the files; it is made where it does not exist
     #[arg(long, value_name = "DIR")]
     pub out: PathBuf,
+    /// Confidence of the printed and plotted intervals
+    #[arg(
+        long, value_name = "LEVEL", value_parser = level, allow_negative_numbers = true,
+        default_value = "0.95"
+    )]
+    pub level: f64,
+    /// Print JSON for a program
+    #[arg(long)]
+    pub json: bool,
     /// Only this machine, named as in the log
     #[arg(long, value_name = "ID", help_heading = "Which rows")]
     pub machine: Option<String>,
@@ -118,15 +127,6 @@ pub struct FitArguments {
     pub bowl_kj_per_k: Option<f64>,
     #[command(flatten)]
     pub uncertainties: UncertaintyArguments,
-    /// Which part of the next readings the printed and plotted intervals are to hold
-    #[arg(
-        long, value_name = "LEVEL", value_parser = level, allow_negative_numbers = true,
-        default_value = "0.95"
-    )]
-    pub level: f64,
-    /// Print JSON for a program
-    #[arg(long)]
-    pub json: bool,
 }
 
 #[derive(Args, Debug)]

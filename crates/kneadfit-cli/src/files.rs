@@ -15,6 +15,9 @@ pub struct Folder {
 impl Folder {
     /// Makes the folder where it does not exist, and makes sure that it can be written.
     pub fn open(path: &Path) -> anyhow::Result<Self> {
+        if path.is_file() {
+            bail!("cannot make the folder {}: a file of that name is in the way", path.display());
+        }
         fs::create_dir_all(path)
             .with_context(|| format!("cannot make the folder {}", path.display()))?;
         let folder = Self { path: path.into() };

@@ -61,7 +61,7 @@ const SETTLED: f64 = 1e-8;
 const MANY: usize = 5_000;
 /// Gauss–Newton steps over a great many batches, and when they are enough: a standard
 /// error is then some 1e-3 of a prior's spread.
-const MOST_STEPS: usize = 12;
+const MOST_STEPS: usize = 120;
 const STEADY: f64 = 1e-6;
 /// The same while the scatter is not yet fitted.
 const NEAR: f64 = 1e-3;
