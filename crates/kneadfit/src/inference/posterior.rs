@@ -77,6 +77,8 @@ const MEAN_SETTLED: f64 = 1e-3;
 const MOST_ROUNDS: usize = 5;
 /// A batch this many standard deviations off what the others say starts as suspected.
 const STARTLING: f64 = 3.5;
+/// Another explanation must be likelier by this much, in ln: less is the same one again.
+const CLEARLY: f64 = 1e-6;
 /// Up to this many batches, the most startling is set aside one at a time, so that one
 /// gross mistake cannot hide another; among more batches mistakes cannot hide.
 const ONE_AT_A_TIME: usize = 200;
@@ -128,16 +130,32 @@ impl Posterior {
             find_mode(readings, &coordinates, tau, NEAR, &mut c, &mut w, &mut fitted)?;
             // Two explanations of a startling batch: it is mistyped, or the machine is
             // unusual. Both are followed to their end, and the likelier one stays.
-            let believed = (fitted.clone(), c.suspicion.clone());
-            let likely = c.ln_evidence(&w, tau).ok_or(FitError::NotFinite)?;
-            if suspect_startling(&w, &mut c, tau).ok_or(FitError::NotFinite)? {
-                find_mode(readings, &coordinates, tau, NEAR, &mut c, &mut w, &mut fitted)?;
-                let otherwise = c.ln_evidence(&w, tau).ok_or(FitError::NotFinite)?;
-                if otherwise <= likely {
-                    (fitted, c.suspicion) = believed;
-                    linearise(readings, &mut w, &coordinates, &fitted)?;
+            let mut best = (fitted.clone(), c.suspicion.clone());
+            let mut likely = c.ln_evidence(&w, tau).ok_or(FitError::NotFinite)?;
+            let startled = suspect_startling(&w, &mut c, tau).ok_or(FitError::NotFinite)?;
+            // A gross mistake may bend the whole machine until nothing startles: the
+            // third explanation starts from an ordinary machine.
+            let ordinary: Vec<f64> = table.iter().map(|c| c.scale.fitted(c.start())).collect();
+            for afresh in [false, true] {
+                if afresh {
+                    fitted.copy_from_slice(&ordinary);
+                } else if !startled {
+                    continue;
+                }
+                if find_mode(readings, &coordinates, tau, NEAR, &mut c, &mut w, &mut fitted)
+                    .is_err()
+                {
+                    continue;
+                }
+                if let Some(otherwise) = c.ln_evidence(&w, tau)
+                    && otherwise > likely + CLEARLY
+                {
+                    best = (fitted.clone(), c.suspicion.clone());
+                    likely = otherwise;
                 }
             }
+            (fitted, c.suspicion) = best;
+            linearise(readings, &mut w, &coordinates, &fitted)?;
         }
         let (grid, scale) = match assumptions.scatter {
             ScatterPrior::HalfNormal(scale) => {
