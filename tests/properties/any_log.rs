@@ -160,7 +160,7 @@ fn fit_and_publish(log: &BatchLog, options: &Options) -> Result<(), TestCaseErro
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 300, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 60, ..ProptestConfig::default() })]
 
     #[test]
     fn fits_with_priors_are_finite_and_named(log in log(12)) {

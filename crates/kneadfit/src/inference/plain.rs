@@ -133,7 +133,10 @@ const UNTOLD: f64 = 1e24;
 fn untold(analysis: &RankAnalysis, count: usize) -> Option<usize> {
     let covariance = analysis.covariance()?;
     // Not a number counts as untold too.
-    (0..count).rev().find(|&i| !(covariance[i * count + i] <= UNTOLD))
+    (0..count).rev().find(|&i| {
+        let variance = covariance[i * count + i];
+        variance.is_nan() || variance > UNTOLD
+    })
 }
 
 /// Free coefficients on which no reading depends.

@@ -152,7 +152,8 @@ fn check_covariance(profile: &Profile) -> Result<(), ProfileError> {
     for (i, entry) in entries.iter().enumerate() {
         let variance = entry.standard_error.map_or(f64::NAN, |e| e * e);
         let found = flat[i * n + i];
-        if !((found - variance).abs() <= 1e-9 * variance) {
+        let off = (found - variance).abs();
+        if off.is_nan() || off > 1e-9 * variance {
             return Err(wrong(
                 "covariance.matrix",
                 format!("{found} for {}", entry.name),
