@@ -25,6 +25,7 @@
 use std::sync::Arc;
 
 use crate::batch::{Batch, BatchError};
+use crate::numeric::quadrature;
 use crate::thermal::{HeatCoefficients, HeatModel, HeatTerms, HeatWalk, Leg};
 
 /// The temperature at which development rates are stated, °C.
@@ -32,7 +33,7 @@ pub const DEVELOPMENT_REFERENCE_C: f64 = 24.0;
 /// The grade of a dose of 1: full development.
 pub const FULL_GRADE: f64 = 0.95;
 /// ln 20: the steepness that makes a dose of 1 a grade of 0.95.
-const LN_20: f64 = 2.995_732_273_553_991;
+pub(crate) const LN_20: f64 = 2.995_732_273_553_991;
 
 /// Development grade (0 to 1) of a dose of full developments.
 ///
@@ -49,6 +50,21 @@ const LN_20: f64 = 2.995_732_273_553_991;
 /// ```
 pub fn grade_of_dose(dose: f64) -> f64 {
     -(-dose * LN_20).exp_m1()
+}
+
+/// Dose, in full developments, of a development grade below 1.
+///
+/// ```text
+/// X = −ln(1 − D) / ln 20
+/// ```
+///
+/// # Examples
+///
+/// ```
+/// assert!((kneadfit::development::dose_of_grade(0.95) - 1.0).abs() < 1e-15);
+/// ```
+pub fn dose_of_grade(grade: f64) -> f64 {
+    -(-grade).ln_1p() / LN_20
 }
 
 /// Slope of the grade by the dose, `dD/dX = ln 20 · 20^(−X)`.
@@ -158,22 +174,6 @@ pub(crate) struct Dose<'a> {
     pub rate_squared: f64,
 }
 
-/// Nodes and weights of 6-point Gauss–Legendre quadrature on [0, 1].
-///
-/// Abramowitz & Stegun, *Handbook of Mathematical Functions*, table 25.4, n = 6,
-/// mapped from [−1, 1].
-const QUADRATURE: [(f64, f64); 6] = [
-    (0.033_765_242_898_423_975, 0.085_662_246_189_585_18),
-    (0.169_395_306_766_867_7, 0.180_380_786_524_069_3),
-    (0.380_690_406_958_401_5, 0.233_956_967_286_345_52),
-    (0.619_309_593_041_598_5, 0.233_956_967_286_345_52),
-    (0.830_604_693_233_132_2, 0.180_380_786_524_069_3),
-    (0.966_234_757_101_576, 0.085_662_246_189_585_18),
-];
-
-/// A phase is cut into panels over which the path relaxes by at most a factor e.
-const MOST_PANELS: usize = 64;
-
 /// Carries one batch's dose through its phases.
 #[derive(Clone, Debug)]
 pub(crate) struct DoseWalk {
@@ -276,28 +276,21 @@ impl Accumulated {
             None => (speeds, c.rest_per_min),
         };
         let ln_q10 = c.q10.ln();
-        // Cut off before it is counted: a coefficient that ran away makes it infinite.
-        let decays = (leg.flow.rate_per_min * leg.minutes).abs();
-        let panels = (decays.min(MOST_PANELS as f64) as usize + 1).min(MOST_PANELS);
-        let width = leg.minutes / panels as f64;
         let speed_up = |dough_c: f64| ((dough_c - DEVELOPMENT_REFERENCE_C) / 10.0 * ln_q10).exp();
-        for panel in 0..panels {
-            for (node, weight) in QUADRATURE {
-                let minutes = (panel as f64 + node) * width;
-                let dough_c = leg.dough_with_derivatives(minutes, &mut self.at_node);
-                let equivalent_min = weight * width * speed_up(dough_c);
-                let dose = rate * equivalent_min;
-                let by_kelvin = dose * ln_q10 / 10.0;
-                self.dose += dose;
-                self.by_coefficient[index] += equivalent_min;
-                self.by_coefficient[speeds + 1] +=
-                    dose * (dough_c - DEVELOPMENT_REFERENCE_C) / (10.0 * c.q10);
-                self.by_shift += by_kelvin;
-                for (sum, by) in self.by_heat.iter_mut().zip(&self.at_node) {
-                    *sum += by_kelvin * by;
-                }
+        quadrature::for_each_node(leg.flow.rate_per_min * leg.minutes, |at, weight| {
+            let dough_c = leg.dough_with_derivatives(at * leg.minutes, &mut self.at_node);
+            let equivalent_min = weight * leg.minutes * speed_up(dough_c);
+            let dose = rate * equivalent_min;
+            let by_kelvin = dose * ln_q10 / 10.0;
+            self.dose += dose;
+            self.by_coefficient[index] += equivalent_min;
+            self.by_coefficient[speeds + 1] +=
+                dose * (dough_c - DEVELOPMENT_REFERENCE_C) / (10.0 * c.q10);
+            self.by_shift += by_kelvin;
+            for (sum, by) in self.by_heat.iter_mut().zip(&self.at_node) {
+                *sum += by_kelvin * by;
             }
-        }
+        });
         let at_end = rate * speed_up(leg.dough_c(leg.minutes));
         self.rate_squared += at_end * at_end;
     }

@@ -91,6 +91,17 @@ impl Domain {
         domain
     }
 
+    /// Least and most minutes that were logged at a speed (or of rest); `None`: none at all.
+    pub(crate) fn of_minutes(&self, speed: &str) -> Option<(f64, f64)> {
+        let named = |r: &&InputRange| r.input.strip_prefix("minutes_") == Some(speed);
+        self.ranges.iter().find(named).map(|r| (r.least, r.most))
+    }
+
+    /// The most that was logged of an input.
+    pub(crate) fn most(&self, input: &str) -> Option<f64> {
+        self.ranges.iter().find(|r| r.input == input).map(|r| r.most)
+    }
+
     fn widen(&mut self, input: &str, value: f64) {
         match self.ranges.iter_mut().find(|r| r.input == input) {
             Some(range) => {

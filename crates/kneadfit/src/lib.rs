@@ -11,6 +11,7 @@ pub mod fit;
 pub mod forecast;
 pub mod inference;
 pub mod numeric;
+pub mod planning;
 pub mod prior;
 pub mod profile;
 pub mod publish;

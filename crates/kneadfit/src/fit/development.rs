@@ -5,13 +5,18 @@ use std::sync::Arc;
 use super::linearisation::{Linearisation, Readings, kept, kept_groups, kept_offsets};
 use crate::batch::{BatchError, BatchLog};
 use crate::development::{
-    DevelopmentCoefficients, DoseWalk, FULL_GRADE, grade_of_dose, grade_slope,
+    DevelopmentCoefficients, DoseWalk, FULL_GRADE, LN_20, grade_of_dose, grade_slope,
 };
+use crate::numeric::quantiles::{normal_cdf, normal_density};
 use crate::prior::{Coefficient, Scale};
 use crate::thermal::{HeatCoefficients, HeatModel, HeatTerms, Uncertainties};
 
 /// A logged grade from here on says "at least full".
 const LOGGED_AS_FULL: f64 = 0.995;
+/// Below this many standard deviations under full, "at least full" is as good as "full".
+const FAR_BELOW: f64 = -30.0;
+/// A residual of fewer standard deviations than this is none.
+const MET: f64 = 1e-9;
 
 /// The logged grades of one machine, prepared for fitting on a heat balance that has
 /// been fitted before.
@@ -112,13 +117,52 @@ impl DevelopmentReadings {
     }
 }
 
-/// Residual of a grade; `None` where a grade of "at least full" is met by the model.
-fn residual(predicted: f64, observed: f64) -> Option<f64> {
+/// Residual of a grade, and its derivative by the grade that the model says.
+///
+/// A grade of 1 says "judged at least full": with judgements that scatter by σ,
+///
+/// ```text
+/// p = Φ(u) / Φ(u₁),   u = (D − 0.95)/σ,   u₁ = (1 − 0.95)/σ
+/// residual = −σ √(−2 ln p)
+/// ```
+///
+/// which is `D − 0.95` far below, and fades to nothing as D nears 1. Cut off at 0.95
+/// instead, the log's fullest doughs would say nothing at all, and the prior alone would
+/// say how far beyond full they were.
+fn residual(predicted: f64, observed: f64, sd: f64) -> (f64, f64) {
     if observed < LOGGED_AS_FULL {
-        Some(predicted - observed)
-    } else {
-        (predicted < FULL_GRADE).then_some(predicted - FULL_GRADE)
+        return (predicted - observed, 1.0);
     }
+    let u = (predicted - FULL_GRADE) / sd;
+    let most = (1.0 - FULL_GRADE) / sd;
+    if u < FAR_BELOW {
+        return (predicted - FULL_GRADE, 1.0);
+    }
+    let below = normal_cdf(u);
+    let root = (-2.0 * (below / normal_cdf(most)).ln()).max(0.0).sqrt();
+    if root < MET {
+        return (0.0, 0.0);
+    }
+    (-sd * root, normal_density(u) / (below * root))
+}
+
+/// By how much the row of an "at least full" must grow (and its residual shrink) so that
+/// its square is the curvature of its likelihood along the dose: the square of the slope
+/// alone, Gauss and Newton's curvature, is too little where the residual fades.
+fn curved(dose: f64, sd: f64) -> f64 {
+    let grade = grade_of_dose(dose);
+    let slope = grade_slope(dose);
+    let u = (grade - FULL_GRADE) / sd;
+    let (off, by_grade) = residual(grade, 1.0, sd);
+    let flat = by_grade * slope;
+    if u < FAR_BELOW || flat <= MET * slope || dose <= 0.0 {
+        return 1.0;
+    }
+    let pull = normal_density(u) / normal_cdf(u);
+    // L = −σ² ln p:  L' = off · flat,  L'' = pull (pull + u) D'² + σ pull ln 20 · D';
+    // and on the logarithm of the dose, on which rates are fitted, L'' + L'/X.
+    let curvature = pull * (pull + u) * slope * slope + sd * pull * LN_20 * slope;
+    ((curvature + off * flat / dose) / (flat * flat)).max(1.0).sqrt()
 }
 
 impl Readings for DevelopmentReadings {
@@ -153,7 +197,18 @@ impl Readings for DevelopmentReadings {
             return false;
         }
         let n = self.scales.len();
-        let Self { model, heat, coefficients, natural, scales, walk, stages, observed, .. } = self;
+        let Self {
+            model,
+            heat,
+            coefficients,
+            natural,
+            scales,
+            walk,
+            stages,
+            observed,
+            uncertainties,
+            ..
+        } = self;
         let mut finite = true;
         for (index, (terms, flour)) in self.batches.iter().enumerate() {
             let (start, end) = (self.offsets[index] as usize, self.offsets[index + 1] as usize);
@@ -164,19 +219,15 @@ impl Readings for DevelopmentReadings {
                 }
                 finite &= d.dose.is_finite();
                 let row = &mut into.jacobian[next * n..(next + 1) * n];
-                if let Some(off) = residual(grade_of_dose(d.dose), observed[next]) {
-                    let slope = grade_slope(d.dose);
-                    into.residuals[next] = off;
-                    into.shift[next] = slope * d.dose;
-                    for (((to, &by), scale), &value) in
-                        row.iter_mut().zip(d.by_coefficient).zip(&*scales).zip(&*natural)
-                    {
-                        *to = slope * by * scale.slope(value);
-                    }
-                } else {
-                    into.residuals[next] = 0.0;
-                    into.shift[next] = 0.0;
-                    row.fill(0.0);
+                let (off, by_grade) =
+                    residual(grade_of_dose(d.dose), observed[next], uncertainties.development);
+                let slope = by_grade * grade_slope(d.dose);
+                into.residuals[next] = off;
+                into.shift[next] = slope * d.dose;
+                for (((to, &by), scale), &value) in
+                    row.iter_mut().zip(d.by_coefficient).zip(&*scales).zip(&*natural)
+                {
+                    *to = slope * by * scale.slope(value);
                 }
                 next += 1;
             });
@@ -187,7 +238,10 @@ impl Readings for DevelopmentReadings {
     fn spread(&mut self, fitted: &[f64], into: &mut Linearisation) {
         self.set(fitted);
         into.covariance.fill(0.0);
-        let Self { model, heat, coefficients, walk, stages, uncertainties, path_k, .. } = self;
+        let Self {
+            model, heat, coefficients, walk, stages, observed, uncertainties, path_k, ..
+        } = self;
+        let n = self.scales.len();
         let graded = uncertainties.development * uncertainties.development;
         let minutes = uncertainties.minutes_min * uncertainties.minutes_min;
         let mut by_path = Vec::new();
@@ -198,7 +252,16 @@ impl Readings for DevelopmentReadings {
             by_clock.clear();
             let wanted = &stages[rows.clone()];
             walk.linearise(model, heat, coefficients, *flour, terms, |stage, d| {
-                if wanted.contains(&(stage as u32)) {
+                if let Some(reading) = wanted.iter().position(|&s| s as usize == stage) {
+                    let reading = rows.start + reading;
+                    if observed[reading] >= LOGGED_AS_FULL {
+                        let more = curved(d.dose, uncertainties.development);
+                        into.residuals[reading] /= more;
+                        into.shift[reading] *= more;
+                        for by in &mut into.jacobian[reading * n..(reading + 1) * n] {
+                            *by *= more;
+                        }
+                    }
                     let slope = grade_slope(d.dose);
                     by_path.push(slope * d.by_shift * *path_k);
                     by_clock.push(slope * (d.rate_squared * minutes).sqrt());

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use super::bound::{mixture_quantile, spread_of, width};
 use super::machine::{Doubted, Forecaster};
+use super::outlook::DoseOutlook;
 use crate::batch::Batch;
 use crate::development::{
     DevelopmentCoefficients, DoseWalk, FULL_GRADE, grade_of_dose, grade_slope,
@@ -118,6 +119,78 @@ impl DevelopmentForecaster {
         let above = grade_of_dose(dose * x.exp()) - grade;
         let noise = z * graded;
         (grade, Some(within(grade - below.hypot(noise), grade + above.hypot(noise))))
+    }
+}
+
+impl DevelopmentForecaster {
+    pub fn coefficients(&self) -> &DevelopmentCoefficients {
+        &self.coefficients
+    }
+
+    /// Relative rate of a flour; one that is not known counts as the reference flour.
+    pub fn flour_rate(&self, flour: Option<&str>) -> f64 {
+        flour
+            .and_then(|n| self.flours.iter().position(|f| **f == *n))
+            .map_or(1.0, |f| self.coefficients.flour[f])
+    }
+
+    /// Median dose at the end of a stage and the doubt of its logarithm.
+    pub fn outlook(
+        &self,
+        machine: &Forecaster,
+        heat: &HeatCoefficients,
+        terms: &HeatTerms,
+        batch: &Batch,
+        stage: usize,
+        inputs: f64,
+    ) -> DoseOutlook {
+        let name = batch.charge.flour_name.as_ref();
+        let flour = name.and_then(|n| self.flours.iter().position(|f| f == n));
+        let unknown_flour =
+            name.is_some() && flour.is_none() && name != self.reference_flour.as_ref();
+        let mut walk = DoseWalk::new(machine.speeds.len(), self.flours.len());
+        let mut rate_gradient = vec![0.0; self.rates.free.len()];
+        let mut heat_gradient = vec![0.0; machine.heat.free.len()];
+        let (mut dose, mut by_shift, mut by_clock) = (0.0, 0.0, 0.0);
+        walk.linearise(&machine.model, heat, &self.coefficients, flour, terms, |s, d| {
+            if s == stage {
+                (dose, by_shift, by_clock) = (d.dose, d.by_shift, d.rate_squared);
+                let rates = &self.rates;
+                rates.on_fitted_scale(d.by_coefficient, &rates.natural, &mut rate_gradient);
+                let natural = &machine.heat.natural;
+                machine.heat.on_fitted_scale(d.by_heat, natural, &mut heat_gradient);
+            }
+        });
+        let known = |c: &Option<Vec<f64>>, gradient: &[f64]| {
+            c.as_ref().map(|c| spread_of(c, gradient, &mut vec![0.0; gradient.len()]))
+        };
+        let of_rates = known(&self.rates.covariance, &rate_gradient);
+        let of_heat = known(&machine.heat.covariance, &heat_gradient);
+        let of = |spread: &Spread| match spread {
+            Spread::Mixture { nodes } => Some(nodes.iter().map(|n| n.weight * n.sd * n.sd).sum()),
+            Spread::StudentT { sd, .. } => sd.map(|sd| sd * sd),
+        };
+        let ln_sd = || {
+            let plain = matches!(self.scatter, Spread::StudentT { .. });
+            let minutes = machine.uncertainties.minutes_min;
+            let beside: f64 = if plain {
+                // Plain least squares scatters in the grade itself.
+                let slope = grade_slope(dose);
+                of(&self.scatter)? / (slope * slope)
+            } else {
+                by_shift * by_shift * (inputs + of(&machine.scatter)?)
+                    + minutes * minutes * by_clock
+            };
+            let mut variance = (of_rates? + of_heat? + beside) / (dose * dose);
+            if !plain {
+                variance += of(&self.scatter)?;
+                if unknown_flour {
+                    variance += self.unknown_flour_spread * self.unknown_flour_spread;
+                }
+            }
+            (dose > 0.0).then(|| variance.sqrt())
+        };
+        DoseOutlook { dose, ln_sd: ln_sd() }
     }
 }
 

@@ -75,7 +75,7 @@ pub struct Forecaster {
     pub(super) scatter: Spread,
     pub(super) uncertainties: Uncertainties,
     pub(super) domain: Domain,
-    development: Option<DevelopmentForecaster>,
+    pub(super) development: Option<DevelopmentForecaster>,
 }
 
 impl Forecaster {

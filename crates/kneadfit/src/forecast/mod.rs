@@ -85,9 +85,11 @@ mod bound;
 mod budget;
 mod development;
 mod machine;
+mod outlook;
 
 pub use budget::{Budget, Source};
 pub use machine::Forecaster;
+pub(crate) use outlook::{DoseOutlook, Outlook};
 
 use std::sync::Arc;
 

@@ -59,7 +59,7 @@ mod walk;
 pub use inputs::{Input, Uncertainties};
 pub(crate) use inputs::{InputWalk, add_input_covariance, for_each_sensitivity};
 pub use terms::HeatTerms;
-pub(crate) use walk::{HeatWalk, Leg};
+pub(crate) use walk::{HeatWalk, Leg, Setting};
 
 use std::sync::Arc;
 

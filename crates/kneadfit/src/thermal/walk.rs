@@ -24,7 +24,7 @@ pub(crate) struct Direction {
 }
 
 /// What a batch's coefficients come to before any phase.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, Default)]
 pub(crate) struct Setting {
     /// C, kJ/K.
     pub capacity: f64,
