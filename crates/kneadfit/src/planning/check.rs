@@ -27,6 +27,14 @@ pub(super) fn check(planner: &Planner, draft: &Draft, wanted: &Wanted) -> Result
             }
         }
     }
+    if let Some(water_c) = draft.water_c {
+        within("water_c", water_c, limits::TEMPERATURE_C)?;
+    }
+    for phase in &draft.phases {
+        if let Some(minutes) = phase.minutes {
+            within(&format!("minutes_{}", phase.speed), minutes, limits::MINUTES)?;
+        }
+    }
     within("water_kg", draft.water_kg, limits::MASS_KG)?;
     within("ice_c", draft.ice_c, (limits::TEMPERATURE_C.0, 0.0))?;
     if let Some(ice_kg) = draft.ice_kg {
@@ -60,6 +68,8 @@ fn wishes(wanted: &Wanted) -> Result<(), PlanError> {
     };
     temperature("dough_c", wanted.dough_c)?;
     temperature("cap_c", wanted.cap_c)?;
+    // Neither nought nor one: no interval is that sure or that unsure.
+    within("level", wanted.level, (f64::MIN_POSITIVE, 1.0 - f64::EPSILON))?;
     within("develop", wanted.develop, (0.0, 5.0))?;
     within("chance", wanted.chance, (0.5, 0.999))?;
     within("coldest_water_c", wanted.coldest_water_c, (0.0, 100.0))?;
