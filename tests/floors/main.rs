@@ -16,7 +16,7 @@ const FLOORS: [&[&str]; 10] = [
     &["inference"],
     &["diagnostics", "profile"],
     &["calibration", "forecast"],
-    &["publish"],
+    &["planning", "publish"],
 ];
 
 /// What the core must not know: files, streams, terminals, the machine it runs on, plots,

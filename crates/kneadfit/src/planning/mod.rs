@@ -49,6 +49,7 @@ mod aim;
 mod answer;
 mod bounds;
 mod check;
+mod compare;
 mod error;
 mod minutes;
 mod path;
@@ -58,6 +59,7 @@ mod request;
 mod water;
 
 pub use answer::{Change, CheckPoint, Plan, Remedy, Short, Verdict};
+pub use compare::{Comparison, Waypoint};
 pub use error::PlanError;
 pub use planner::Planner;
 pub use request::{Draft, DraftPhase, MinutesBounds, Rounding, USUAL_ICE_C, Wanted};
