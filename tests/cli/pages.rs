@@ -2,7 +2,8 @@
 
 use crate::support::{GOOD, Kitchen};
 
-const COMMANDS: [&str; 6] = ["check", "fit", "forecast", "schema", "completions", "man"];
+const COMMANDS: [&str; 7] =
+    ["check", "fit", "forecast", "friction-factor", "schema", "completions", "man"];
 
 #[test]
 fn help_has_an_example_for_each_command() {
