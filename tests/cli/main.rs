@@ -5,6 +5,7 @@ mod bad_profiles;
 mod check;
 mod fit;
 mod forecast;
+mod friction_factor;
 mod pages;
 mod support;
 mod writing;

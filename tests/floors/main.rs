@@ -8,7 +8,7 @@ use std::process::Command;
 /// The floors of `crates/kneadfit/src`, lowest first. DEVELOPERS.md shows the same table.
 const FLOORS: [&[&str]; 10] = [
     &["units", "numeric"],
-    &["charge"],
+    &["charge", "trade_rule"],
     &["batch"],
     &["domain", "thermal"],
     &["development", "prior"],
@@ -16,7 +16,7 @@ const FLOORS: [&[&str]; 10] = [
     &["inference"],
     &["diagnostics", "profile"],
     &["calibration", "forecast"],
-    &["planning", "publish"],
+    &["machine_factor", "planning", "publish"],
 ];
 
 /// What the core must not know: files, streams, terminals, the machine it runs on, plots,

@@ -5,5 +5,6 @@ mod support;
 
 mod any_log;
 mod forecasts;
+mod friction_factor;
 mod mistyped;
 mod order;

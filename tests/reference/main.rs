@@ -19,4 +19,5 @@ mod scipy;
 mod solver_properties;
 mod thermal;
 mod trade;
+mod trade_rule;
 mod triangle_properties;

@@ -56,6 +56,25 @@ pub enum Command {
         after_help = "Example:\n  kneadfit forecast machines/spiral.profile.json tomorrow.csv"
     )]
     Forecast(ForecastArguments),
+    /// Tell the friction factor that a calibrated machine has for the doughs of a log
+    ///
+    /// Prints CSV, one row for each row of the log and in its order, in both conventions of the
+    /// trade: `friction_factor_k` is subtracted once (water = n * wanted - the other
+    /// temperatures - factor), `rise_k` from the wanted temperature itself (water = n *
+    /// (wanted - rise) - the other temperatures); the first is n times the second. They are
+    /// differences: the columns in _f are 9/5 of them, without 32. `temperatures` says which
+    /// count, n how many they are.
+    ///
+    /// The columns of the drifts say how far the friction factor moves when the dough is mixed
+    /// 2 minutes more or less at its last speed, when the charge halves, and in a room 8 K
+    /// warmer or colder. The dough then misses what the rule promises by the drift divided by n.
+    ///
+    /// The rule cannot know ice. With ice, `water_c` is the temperature at which as much water
+    /// would cool the dough as much, and it is this that counts.
+    #[command(after_help = "Examples:\n  \
+        kneadfit friction-factor machines/spiral.profile.json tomorrow.csv\n  \
+        kneadfit friction-factor machines/spiral.profile.json tomorrow.csv --table")]
+    FrictionFactor(FrictionFactorArguments),
     /// Print the JSON Schema of a profile
     #[command(after_help = "Example:\n  kneadfit schema > profile.schema.json")]
     Schema,
@@ -175,6 +194,27 @@ pub struct ForecastArguments {
         default_value = "0.95"
     )]
     pub level: f64,
+    /// Print JSON for a program, numbers in full
+    #[arg(long)]
+    pub json: bool,
+}
+
+#[derive(Args, Debug)]
+pub struct FrictionFactorArguments {
+    /// A profile that `fit` wrote
+    pub profile: PathBuf,
+    /// The log of the doughs, `dough_c` blank or not; - is standard input
+    #[arg(value_name = "BATCHES")]
+    pub log: PathBuf,
+    /// Which part of the next doughs is to show a friction factor within the interval
+    #[arg(
+        long, value_name = "LEVEL", value_parser = level, allow_negative_numbers = true,
+        default_value = "0.95"
+    )]
+    pub level: f64,
+    /// Print a table to read instead of CSV
+    #[arg(long, conflicts_with = "json")]
+    pub table: bool,
     /// Print JSON for a program, numbers in full
     #[arg(long)]
     pub json: bool,

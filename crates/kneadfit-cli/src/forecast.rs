@@ -1,6 +1,7 @@
 //! `kneadfit forecast`: what a profile says of the doughs of a log, row by row.
 
 use std::collections::HashMap;
+use std::fmt::Display;
 use std::fs;
 use std::path::Path;
 
@@ -37,7 +38,7 @@ pub fn run(arguments: &ForecastArguments) -> anyhow::Result<Ended> {
         raw_result(&csv(&rows)?)?;
     }
     let done = rows.iter().filter(|row| row.forecast.is_some()).count();
-    forecasts.say_refused();
+    say_refused(&forecasts.refused);
     say_other_machines(&read, machine);
     if done == 0 {
         error(&format!(
@@ -52,7 +53,7 @@ pub fn run(arguments: &ForecastArguments) -> anyhow::Result<Ended> {
 }
 
 /// Reads a profile and has it prove itself.
-fn profile(path: &Path) -> anyhow::Result<Profile> {
+pub fn profile(path: &Path) -> anyhow::Result<Profile> {
     let shown = path.display();
     let bytes = fs::read(path).with_context(|| format!("cannot read the profile {shown}"))?;
     let Ok(text) = String::from_utf8(bytes) else {
@@ -139,21 +140,22 @@ impl<'a> Forecasts<'a> {
         };
         Row { batch: row.batch.as_deref(), machine: row.machine.as_deref(), forecast }
     }
+}
 
-    fn say_refused(&self) {
-        for refused in self.refused.iter().take(MOST_SHOWN) {
-            error(&format!("{refused}; its rows have blank cells"));
-        }
-        if self.refused.len() > MOST_SHOWN {
-            let more = self.refused.len() - MOST_SHOWN;
-            error(&format!("and {}", counted(more, "more such batch", "more such batches")));
-        }
+/// Says which batches are refused, and why.
+pub fn say_refused(refused: &[impl Display]) {
+    for refused in refused.iter().take(MOST_SHOWN) {
+        error(&format!("{refused}; its rows have blank cells"));
+    }
+    if refused.len() > MOST_SHOWN {
+        let more = refused.len() - MOST_SHOWN;
+        error(&format!("and {}", counted(more, "more such batch", "more such batches")));
     }
 }
 
 /// A log of a whole kitchen may be forecast machine by machine: rows of the others are no
 /// fault, but they are said.
-fn say_other_machines(read: &LogRead, machine: &str) {
+pub fn say_other_machines(read: &LogRead, machine: &str) {
     let mut names: Vec<&str> = Vec::new();
     let mut rows = 0;
     for row in &read.rows {
@@ -178,7 +180,7 @@ fn say_other_machines(read: &LogRead, machine: &str) {
 }
 
 /// Degrees of a hundredth, and grades of a thousandth, are finer than anything that is read.
-const DECIMALS_C: usize = 2;
+pub const DECIMALS_C: usize = 2;
 const DECIMALS_GRADE: usize = 3;
 
 fn csv(rows: &[Row<'_>]) -> anyhow::Result<Vec<u8>> {
@@ -217,7 +219,7 @@ fn csv(rows: &[Row<'_>]) -> anyhow::Result<Vec<u8>> {
 }
 
 /// A number for a program: no sign before a zero.
-fn plain_number(value: f64, decimals: usize) -> String {
+pub fn plain_number(value: f64, decimals: usize) -> String {
     let text = format!("{value:.decimals$}");
     match text.strip_prefix('-') {
         Some(zero) if zero.chars().all(|c| c == '0' || c == '.') => zero.to_owned(),

@@ -3,7 +3,7 @@
 //! | module | is about |
 //! |---|---|
 //! | `arguments` | what may be said on the command line |
-//! | `check`, `fit`, `forecast`, `pages` | the commands |
+//! | `check`, `fit`, `forecast`, `friction_factor`, `pages` | the commands |
 //! | `logs` | logs opened, read and hashed |
 //! | `problems`, `machine_problems` | what is wrong with a log, and whose rows it is |
 //! | `bench_table`, `fit_json` | what `fit` prints |
@@ -21,6 +21,7 @@ mod files;
 mod fit;
 mod fit_json;
 mod forecast;
+mod friction_factor;
 mod logs;
 mod machine_problems;
 mod outputs;
@@ -63,6 +64,7 @@ fn run(command: &Command) -> anyhow::Result<Ended> {
         Command::Check(arguments) => check::run(arguments),
         Command::Fit(arguments) => fit::run(arguments),
         Command::Forecast(arguments) => forecast::run(arguments),
+        Command::FrictionFactor(arguments) => friction_factor::run(arguments),
         Command::Schema => pages::schema(),
         Command::Completions { shell } => pages::completions(*shell),
         Command::Man { command } => pages::manual(command.as_deref()),

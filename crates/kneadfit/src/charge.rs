@@ -175,4 +175,24 @@ impl Charge {
     pub fn mass_of_kg(&self, wanted: impl Fn(&Material) -> bool) -> f64 {
         self.ingredients.iter().filter(|i| wanted(&i.material)).map(|i| i.mass_kg).sum()
     }
+
+    /// Mean temperature by mass of all that is of one kind, °C; `None` where there is none.
+    ///
+    /// # Examples
+    ///
+    /// ```
+    /// use kneadfit::charge::{Charge, Material};
+    ///
+    /// let charge = Charge::new(24.0)
+    ///     .with(Material::Flour, 9.0, 20.0)
+    ///     .with(Material::Flour, 1.0, 10.0);
+    /// assert_eq!(charge.mean_c(|m| matches!(m, Material::Flour)), Some(19.0));
+    /// assert_eq!(charge.mean_c(|m| matches!(m, Material::Water)), None);
+    /// ```
+    pub fn mean_c(&self, wanted: impl Fn(&Material) -> bool) -> Option<f64> {
+        let of = self.ingredients.iter().filter(|i| wanted(&i.material) && i.mass_kg > 0.0);
+        let (mass, heat) =
+            of.fold((0.0, 0.0), |(m, h), i| (m + i.mass_kg, h + i.mass_kg * i.temperature_c));
+        (mass > 0.0).then(|| heat / mass)
+    }
 }

@@ -169,13 +169,9 @@ fn minutes_at(phases: &[crate::charge::Phase], name: &str) -> f64 {
 /// The inputs that a charge has, by name.
 fn charge_inputs(charge: &Charge) -> Vec<(&'static str, f64)> {
     let mut inputs = Vec::new();
-    // Temperature of all that is of one kind: the mean by mass.
     let mut temperature = |name, wanted: fn(&Material) -> bool| {
-        let of = charge.ingredients.iter().filter(|i| wanted(&i.material) && i.mass_kg > 0.0);
-        let (mass, heat) =
-            of.fold((0.0, 0.0), |(m, h), i| (m + i.mass_kg, h + i.mass_kg * i.temperature_c));
-        if mass > 0.0 {
-            inputs.push((name, heat / mass));
+        if let Some(mean_c) = charge.mean_c(wanted) {
+            inputs.push((name, mean_c));
         }
     };
     temperature("flour_c", |m| matches!(m, Material::Flour));

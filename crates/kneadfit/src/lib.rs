@@ -10,12 +10,14 @@ pub mod domain;
 pub mod fit;
 pub mod forecast;
 pub mod inference;
+pub mod machine_factor;
 pub mod numeric;
 pub mod planning;
 pub mod prior;
 pub mod profile;
 pub mod publish;
 pub mod thermal;
+pub mod trade_rule;
 pub mod units;
 
 /// Compiles and runs what the README shows of the crate.

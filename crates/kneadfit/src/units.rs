@@ -47,6 +47,17 @@ pub fn kelvin_from_fahrenheit_difference(difference_f: f64) -> f64 {
     difference_f * 5.0 / 9.0
 }
 
+/// A *difference* of temperatures in °F of one in K: 9/5, with no offset of 32.
+///
+/// # Examples
+///
+/// ```
+/// assert_eq!(kneadfit::units::fahrenheit_from_kelvin_difference(5.0), 9.0);
+/// ```
+pub fn fahrenheit_from_kelvin_difference(difference_k: f64) -> f64 {
+    difference_k * 9.0 / 5.0
+}
+
 /// The material constants that the heat balance uses.
 ///
 /// They are carried in every profile, so that a profile says what it was fitted
