@@ -5,13 +5,10 @@ use std::sync::Arc;
 use super::linearisation::{Linearisation, Readings, kept, kept_groups, kept_offsets};
 use crate::batch::{BatchError, BatchLog};
 use crate::development::{
-    DevelopmentCoefficients, DoseWalk, FULL_GRADE, grade_of_dose, grade_slope,
+    DevelopmentCoefficients, DoseWalk, FULL_GRADE, LOGGED_AS_FULL, grade_of_dose, grade_slope,
 };
 use crate::prior::{Coefficient, Scale};
 use crate::thermal::{HeatCoefficients, HeatModel, HeatTerms, Uncertainties};
-
-/// A logged grade from here on says "at least full".
-const LOGGED_AS_FULL: f64 = 0.995;
 
 /// The logged grades of one machine, prepared for fitting on a heat balance that has
 /// been fitted before.
