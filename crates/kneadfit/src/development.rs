@@ -32,6 +32,8 @@ use crate::thermal::{HeatCoefficients, HeatModel, HeatTerms, HeatWalk, Leg};
 pub const DEVELOPMENT_REFERENCE_C: f64 = 24.0;
 /// The grade of a dose of 1: full development.
 pub const FULL_GRADE: f64 = 0.95;
+/// A logged grade from here on says "at least full".
+pub(crate) const LOGGED_AS_FULL: f64 = 0.995;
 /// ln 20: the steepness that makes a dose of 1 a grade of 0.95.
 pub(crate) const LN_20: f64 = 2.995_732_273_553_991;
 

@@ -5,7 +5,8 @@
 Needs numpy and SciPy. Follows the text of the documentation of the crate's `forecast`
 module, nothing else: it is the proof that a consumer in another language can compute
 mean and interval from a profile. The batches are those of each profile's `self_test`,
-but nothing of the answers there is read, and each is also forecast at a level of 0.8.
+but nothing of the answers there is read, and each is also forecast at other levels and,
+halved into stages, after readings of the stages before.
 """
 
 import glob
@@ -17,7 +18,8 @@ import scipy
 from scipy.optimize import brentq
 from scipy.stats import norm, t as student_t
 
-from kitchen import STEP, Batch, Model, dose, dough_c, gradient, input_variance
+from kitchen import (STEP, Batch, Model, dose, dough_c, gradient, input_variance, inputs_of,
+                     uncertainty_of)
 
 PROFILES = "../../profile/written-by/1/*.profile.json"
 FULL_GRADE = 0.95
@@ -35,6 +37,41 @@ def batch_of(entry):
     for stage in entry["stages"]:
         batch.stages.append([(p["speed"], p["minutes"]) for p in stage["phases"]])
     return batch
+
+
+def search(f, theta, sigma, sign, z, beside):
+    """Steps of the module documentation; None where they do not settle."""
+    def at(delta):
+        g = sign * gradient(f, theta + delta)
+        steep = np.sqrt(g @ sigma @ g + beside)
+        return sign * float(np.real(f(theta + delta))), g, steep
+
+    s, v, a = np.sqrt(beside), z, 0.0
+    delta = np.zeros(len(theta))
+    value, g, steep = at(delta)
+    values = 1
+    while True:
+        reached, along = value + s * v, g @ delta + s * v
+        promised, size = z * steep - along, max(abs(reached), 1.0)
+        if not np.isfinite([reached, promised]).all():
+            return None
+        if promised <= 1e-12 * size:
+            return float(sign * (reached + promised))
+        while True:
+            if values == 400:
+                return None
+            c = z / np.sqrt(steep**2 + 2 * a * along + a**2 * z**2)
+            new, new_v = c * (sigma @ g + a * delta), c * (s + a * v)
+            new_value, new_g, new_steep = at(new)
+            values += 1
+            gain = c * (steep**2 + a * along) - along
+            gained = new_value + s * new_v - reached
+            if np.isfinite(new_steep) and gained >= 0.1 * max(gain, 0.0) - 1e-13 * size:
+                break
+            a = max(2 * a, steep / z)
+        bend = (new - delta) @ (new_g - g) / (2 * (z**2 - c * (along + a * z**2)))
+        a = max(-bend, -0.5 * new_steep / z) if np.isfinite(bend) else 0.0
+        delta, v, value, g, steep = new, new_v, new_value, new_g, new_steep
 
 
 class Machine:
@@ -79,25 +116,9 @@ class Machine:
         tangent = z * np.sqrt(known + beside)
         interval = []
         for sign in (-1, 1):
-            bound = self.bound(f, sign * z, beside)
-            sound = np.isfinite(bound) and sign * (bound - mean) > 0
-            interval.append(bound if sound else float(mean + sign * tangent))
+            bound = search(f, self.theta, self.sigma, sign, z, beside)
+            interval.append(float(mean + sign * tangent if bound is None else bound))
         return mean, interval if np.isfinite(interval).all() else None
-
-    def bound(self, f, z, beside):
-        delta, bound = np.zeros(len(self.theta)), np.nan
-        for step in range(60):
-            g = gradient(f, self.theta + delta)
-            s = np.sqrt(g @ self.sigma @ g + beside)
-            new = np.real(f(self.theta + delta)) - g @ delta + z * s
-            if abs(new - bound) <= 1e-12 * max(abs(new), 1.0):
-                return float(new)
-            bound = new
-            if not np.isfinite(new):
-                break
-            share = 1.0 if step < 8 else 0.5
-            delta = delta + share * (z * (self.sigma @ g) / s - delta)
-        return float(bound)
 
     def development(self, batch, stage, level):
         spread, u = self.scatter["development"], self.scatter["uncertainties"]
@@ -145,6 +166,166 @@ class Machine:
         return d, within(low, high)
 
 
+class OnTheWay:
+    """The last stage of a batch after readings of the stages before it. `read` has
+    (dough temperature or None, grade or None) of each. Written with whole matrices."""
+
+    def __init__(self, machine, batch, read):
+        self.machine, self.batch, self.read = machine, batch, read
+        self.last = len(batch.stages) - 1
+        stages = range(self.last + 1)
+        m, u = machine, machine.scatter["uncertainties"]
+        c = m.coefficients(m.theta)
+        at = lambda stage: lambda theta: dough_c(m.model, m.coefficients(theta), batch, stage)
+        self.f = [float(np.real(at(s)(m.theta))) for s in stages]
+        self.g = np.array([gradient(at(s), m.theta) for s in stages])
+        self.plain = m.scatter["dough"]["kind"] == "student-t"
+        slopes = np.array([[uncertainty_of(key, u) / STEP * np.imag(
+            dough_c(m.model, c, batch, s, {key: 1j * STEP})) for key in inputs_of(batch)]
+            for s in stages])
+        self.inputs = slopes @ slopes.T * (0 if self.plain else 1)
+        self.common = self.g @ m.sigma @ self.g.T + self.inputs
+        self.taken = [s for s in stages if s < self.last and read[s][0] is not None]
+        self.off = np.array([read[s][0] - self.f[s] for s in self.taken])
+
+    def dough(self, level):
+        m, o, last = self.machine, self.taken, self.last
+        spread, u = m.scatter["dough"], m.scatter["uncertainties"]
+        joint = lambda scatter, noise: (self.common[np.ix_(o, o)] + scatter
+                                        + noise * np.eye(len(o)))
+        p = len(m.theta)
+        f = lambda theta: dough_c(m.model, m.coefficients(theta), self.batch, last)
+        if self.plain:
+            s2, dof = spread["sd"] ** 2, spread["dof"]
+            inverse, b = np.linalg.inv(joint(0, s2)), self.common[last, o]
+            share = (dof + self.off @ inverse @ self.off) / (dof + len(o))
+            mean, beside = b @ inverse @ self.off, share * s2
+            gs = m.sigma @ self.g[o].T
+            sigma = share * (m.sigma - gs @ inverse @ gs.T)
+            t = student_t.isf((1 - level) / 2, dof + len(o))
+            sd = np.sqrt(share * (self.common[last, last] - b @ inverse @ b + s2))
+            reach, theta, model = {-1: t * sd, 1: t * sd}, m.theta, f
+            self.typical, self.tau2 = inverse, 0.0
+        else:
+            beside, parts = u["dough_k"] ** 2, []
+            for node in spread["nodes"]:
+                tau2 = node["sd"] ** 2
+                s = joint(tau2, beside)
+                inverse, b = np.linalg.inv(s), self.common[last, o] + tau2
+                likely = -0.5 * (self.off @ inverse @ self.off + np.linalg.slogdet(s)[1])
+                parts.append((node["weight"], likely, b @ inverse @ self.off,
+                              self.common[last, last] + tau2 + beside - b @ inverse @ b, tau2))
+            weights = posterior(parts)
+            means, variances = (np.array([q[i] for q in parts]) for i in (2, 3))
+            mean, self.tau2 = weights @ means, weights @ np.array([q[4] for q in parts])
+            self.typical = inverse = np.linalg.inv(joint(self.tau2, beside))
+            # Of the coefficients and of what the batch's readings share.
+            prior = np.zeros((p + 1, p + 1))
+            prior[:p, :p] = m.sigma
+            prior[p, p] = self.inputs[last, last] + self.tau2
+            cross = np.vstack([m.sigma @ self.g[o].T, self.inputs[last, o] + self.tau2])
+            sigma = prior - cross @ inverse @ cross.T
+            reach = {s: shifted_quantile(weights, s * means, variances, level) - s * mean
+                     for s in (-1, 1)}
+            theta, model = np.append(m.theta, 0.0), lambda t: f(t[:p]) + t[p]
+        g = gradient(model, theta)
+        sd = np.sqrt(g @ sigma @ g + beside)
+        interval = []
+        for sign in (-1, 1):
+            bound = search(model, theta, sigma, sign, reach[sign] / sd, beside)
+            interval.append(float(
+                mean + (self.f[last] + sign * reach[sign] if bound is None else bound)))
+        return float(self.f[last] + mean), interval
+
+    def development(self, level):
+        """After `dough`, whose typical covariance it takes."""
+        m, o, last, batch = self.machine, self.taken, self.last, self.batch
+        spread, u = m.scatter["development"], m.scatter["uncertainties"]
+        if spread is None:
+            return None, None
+        of_flour = "flour_" + batch.flour if batch.flour in m.models["flours"] else None
+        factor = lambda c: c[of_flour] if of_flour else 1.0
+        unknown = not of_flour and batch.flour not in (None, m.models["reference_flour"])
+
+        def x(stage, theta=m.theta, shift=0.0):
+            c = m.coefficients(theta)
+            return dose(m.model, c, batch, stage, factor(c), shift)
+
+        stages = range(last + 1)
+        doses = np.array([np.real(x(s)[0]) for s in stages])
+        rates = [(np.real(x(s)[1]) ** 2).sum() for s in stages]
+        by = np.array([gradient(lambda t: x(s, t)[0], m.theta) for s in stages]) / doses[:, None]
+        shift = np.array([np.imag(x(s, m.theta, 1j * STEP)[0]) for s in stages]) / STEP / doses
+        p = by @ m.sigma @ by.T + np.outer(shift, shift) * (self.inputs + self.tau2)
+        if not self.plain:
+            p += unknown * m.models["unknown_flour_spread"] ** 2
+            for i in stages:
+                for j in stages:
+                    p[i, j] += u["minutes_min"] ** 2 * rates[min(i, j)] / doses[i] / doses[j]
+        with_dough = by @ m.sigma @ self.g[o].T + shift[:, None] * (self.inputs[:, o] + self.tau2)
+        doses = doses * np.exp(with_dough @ self.typical @ self.off)
+        p = p - with_dough @ self.typical @ with_dough.T
+        grade = lambda x: -np.expm1(-x * np.log(20))
+        grades, off = [], []
+        for s in range(last):
+            given = self.read[s][1]
+            if given is None or (given >= 0.995 and grade(doses[s]) >= FULL_GRADE):
+                continue
+            grades.append(s)
+            off.append((FULL_GRADE if given >= 0.995 else given) - grade(doses[s]))
+        off = np.array(off)
+        slope = (np.log(20) * 20 ** -doses * doses)
+        d = np.diag(slope[grades])
+
+        def after(tau2, noise):
+            s = d @ (p[np.ix_(grades, grades)] + tau2) @ d + noise * np.eye(len(grades))
+            inverse, b = np.linalg.inv(s), (p[last, grades] + tau2) @ d
+            return (-0.5 * (off @ inverse @ off + np.linalg.slogdet(s)[1]), b @ inverse @ off,
+                    p[last, last] + tau2 - b @ inverse @ b, off @ inverse @ off)
+
+        if self.plain:
+            s2, dof = spread["sd"] ** 2, spread["dof"]
+            _, mean, variance, distance = after(0.0, s2)
+            x_dose = doses[last] * np.exp(mean)
+            share = (dof + distance) / (dof + len(grades))
+            slope = np.log(20) * 20**-x_dose * x_dose
+            half = student_t.isf((1 - level) / 2, dof + len(grades)) * np.sqrt(
+                share * (slope**2 * variance + s2))
+            at = float(grade(x_dose))
+            return at, within(at - half, at + half)
+        parts = [(n["weight"], *after(n["sd"] ** 2, u["development"] ** 2))
+                 for n in spread["nodes"]]
+        weights = posterior(parts)
+        means, variances = (np.array([q[i] for q in parts]) for i in (2, 3))
+        x_dose = doses[last] * np.exp(weights @ means)
+        at, sd, ends = float(grade(x_dose)), np.sqrt(weights @ variances), []
+        for sign in (-1, 1):
+            x = shifted_quantile(weights, sign * means, variances, level) - sign * (weights @ means)
+            ends.append(at + sign * np.hypot(grade(x_dose * np.exp(sign * x)) - at,
+                                             x / sd * u["development"]))
+        return at, within(*ends)
+
+
+def posterior(parts):
+    likely = np.array([q[1] for q in parts])
+    weights = np.array([q[0] for q in parts]) * np.exp(likely - likely.max())
+    return weights / weights.sum()
+
+
+def shifted_quantile(weights, means, variances, level):
+    sds = np.sqrt(variances)
+    above = lambda x: weights @ norm.sf((x - means) / sds) - (1 - level) / 2
+    far = np.abs(means).max() + 40 * sds.max()
+    return brentq(above, -far, far, xtol=1e-14, rtol=8.9e-16)
+
+
+def halved(batch):
+    """Every phase in two stages of half its minutes."""
+    stages = [[(speed, minutes / 2)] for stage in batch.stages for speed, minutes in stage
+              for _ in (0, 1)]
+    return Batch(batch.name, batch.room_c, batch.bowl_c, batch.flour, batch.ingredients, stages)
+
+
 def within(low, high):
     return [float(np.clip(low, 0, 1)), 1.0 if high >= FULL_GRADE else float(max(high, 0))]
 
@@ -160,7 +341,16 @@ def mixture_quantile(nodes, variance, level):
     return brentq(above, 0.0, 40 * widest, xtol=1e-14, rtol=8.9e-16)
 
 
-results = {"numpy": np.__version__, "scipy": scipy.__version__, "profiles": {}}
+# By how much the readings of a batch on its way differ from what was forecast before any of
+# them, °C, and the grades given; the last stage is forecast.
+READINGS = [
+    [(0.7, 0.3)],
+    [(-0.9, None), (None, 0.4), (-1.2, 0.2)],
+    [(None, 0.1), (None, 0.3)],
+    [(0.0, None), (2.5, 1.0), (2.0, None)],
+]
+
+results = {"numpy": np.__version__, "scipy": scipy.__version__, "profiles": {}, "on_the_way": {}}
 for name in sorted(glob.glob(PROFILES)):
     print(name)
     with open(name) as file:
@@ -169,13 +359,32 @@ for name in sorted(glob.glob(PROFILES)):
     for index, test in enumerate(profile["self_test"]):
         batch = batch_of(test["batch"])
         stage = len(batch.stages) - 1
-        for level in (0.95, 0.8):
+        for level in (0.95, 0.8, 0.999, 0.999999):
             mean, interval = machine.dough(batch, stage, level)
             development, of_development = machine.development(batch, stage, level)
             forecasts.append({
                 "batch": index, "level": level, "dough_c": mean, "dough_interval_c": interval,
                 "development": development, "development_interval": of_development})
     results["profiles"][os.path.basename(name)] = forecasts
+    on_the_way = []
+    for index, test in enumerate(profile["self_test"]):
+        whole = halved(batch_of(test["batch"]))
+        for number, offsets in enumerate(READINGS):
+            batch = Batch(**vars(whole) | {"stages": whole.stages[:len(offsets) + 1]})
+            # The same conditions for the short batches of one speed.
+            offsets = offsets[:len(batch.stages) - 1]
+            read = [(None if off is None else round(
+                float(np.real(dough_c(machine.model, machine.coefficients(machine.theta),
+                                      batch, s))) + off, 2), grade)
+                    for s, (off, grade) in enumerate(offsets)]
+            forecast = OnTheWay(machine, batch, read)
+            mean, interval = forecast.dough(0.95)
+            development, of_development = forecast.development(0.95)
+            on_the_way.append({
+                "batch": index, "read": read, "level": 0.95, "dough_c": mean,
+                "dough_interval_c": interval, "development": development,
+                "development_interval": of_development})
+    results["on_the_way"][os.path.basename(name)] = on_the_way
 with open("forecasts.json", "w", newline="\n") as file:
     json.dump(results, file, indent=1)
     file.write("\n")

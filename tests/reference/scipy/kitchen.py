@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 # Coefficients that a log without priors leaves wide open may overflow on the way.
-np.seterr(over="ignore", invalid="ignore")
+np.seterr(over="ignore", invalid="ignore", divide="ignore")
 
 FLOUR, WATER, ICE, PREFERMENT, SALT, SUGAR, FAT, OTHER = (
     "flour", "water", "ice", "preferment", "salt", "sugar", "fat", "other")
@@ -103,6 +103,8 @@ class Leg:
 
     def at(self, minutes):
         x = self.rate * minutes
+        if np.real(x) > 50:  # nothing is left of the start; x² may be infinite
+            return self.drive / self.rate
         return self.start_c * np.exp(-x) + self.drive * minutes * decay(x)
 
 

@@ -5,14 +5,13 @@ use std::sync::Arc;
 use super::linearisation::{Linearisation, Readings, kept, kept_groups, kept_offsets};
 use crate::batch::{BatchError, BatchLog};
 use crate::development::{
-    DevelopmentCoefficients, DoseWalk, FULL_GRADE, LN_20, grade_of_dose, grade_slope,
+    DevelopmentCoefficients, DoseWalk, FULL_GRADE, LN_20, LOGGED_AS_FULL, grade_of_dose,
+    grade_slope,
 };
 use crate::numeric::quantiles::{normal_cdf, normal_density};
 use crate::prior::{Coefficient, Scale};
 use crate::thermal::{HeatCoefficients, HeatModel, HeatTerms, Uncertainties};
 
-/// A logged grade from here on says "at least full".
-const LOGGED_AS_FULL: f64 = 0.995;
 /// Below this many standard deviations under full, "at least full" is as good as "full".
 const FAR_BELOW: f64 = -30.0;
 /// A residual of fewer standard deviations than this is none.

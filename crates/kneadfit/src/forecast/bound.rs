@@ -1,103 +1,126 @@
-//! Quantiles of a mixture, and bounds where the model bends.
+//! Bounds where the model bends: the highest and the lowest reading within reach.
 
-use crate::numeric::normal_quantile;
-use crate::numeric::quantiles::{normal_cdf, normal_density};
-use crate::profile::{Spread, SpreadNode};
+use super::innovations::dot;
 
-/// The two-sided factor of an interval and the variance that it multiplies beside the
-/// coefficients' own.
+/// How far off a bound is, and the variance of a reading beside the coefficients'.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Width {
-    /// Standard deviations on either side.
+    /// Standard deviations on this side.
     pub z: f64,
     /// Variance of a reading beside the coefficients'.
     pub variance: f64,
 }
 
-/// How wide an interval of `level` is when the coefficients add `known` and the inputs
-/// `inputs` to the variance; `None` when the scatter is unknown.
-pub(super) fn width(spread: &Spread, level: f64, known: f64, inputs: f64) -> Option<Width> {
-    match spread {
-        Spread::Mixture { nodes } => {
-            let typical: f64 = nodes.iter().map(|n| n.weight * n.sd * n.sd).sum();
-            let x = mixture_quantile(nodes, known + inputs, 0.5 * (1.0 + level));
-            Some(Width { z: x / (known + inputs + typical).sqrt(), variance: inputs + typical })
-        }
-        Spread::StudentT { sd, dof } => {
-            let sd = (*sd)?;
-            let z = crate::numeric::quantiles::student_t_for_level(level, *dof as f64);
-            Some(Width { z, variance: sd * sd })
-        }
+/// The value of f at one place, its gradient, and what Σ makes of that.
+#[derive(Clone, Debug)]
+pub(super) struct Point {
+    pub value: f64,
+    pub gradient: Vec<f64>,
+    /// Σ g.
+    pub spread: Vec<f64>,
+    /// gᵀ Σ g.
+    pub known: f64,
+}
+
+impl Point {
+    /// `at(δ, gradient)` gives f(θ + δ) and fills its gradient.
+    pub fn new(
+        delta: &[f64],
+        covariance: &[f64],
+        at: &mut impl FnMut(&[f64], &mut [f64]) -> f64,
+    ) -> Self {
+        let mut point = Self {
+            value: f64::NAN,
+            gradient: vec![0.0; delta.len()],
+            spread: vec![0.0; delta.len()],
+            known: f64::NAN,
+        };
+        point.move_to(delta, covariance, at);
+        point
+    }
+
+    fn move_to(
+        &mut self,
+        delta: &[f64],
+        covariance: &[f64],
+        at: &mut impl FnMut(&[f64], &mut [f64]) -> f64,
+    ) {
+        self.value = at(delta, &mut self.gradient);
+        self.known = spread_of(covariance, &self.gradient, &mut self.spread);
     }
 }
 
-/// x with `Σ w Φ(x / √(v + sd²)) = p`, for p of one half or more.
-pub(super) fn mixture_quantile(nodes: &[SpreadNode], variance: f64, p: f64) -> f64 {
-    let z = normal_quantile(p);
-    let sd = |n: &SpreadNode| (variance + n.sd * n.sd).sqrt();
-    let used = || nodes.iter().filter(|n| n.weight > 0.0);
-    // The mixture's quantile lies between its narrowest and its widest part's.
-    let mut low = used().map(sd).fold(f64::INFINITY, f64::min) * z;
-    let mut high = used().map(sd).fold(0.0, f64::max) * z;
-    let mut x = 0.5 * (low + high);
-    for _ in 0..100 {
-        let (mut below, mut density) = (0.0, 0.0);
-        for node in used() {
-            let sd = sd(node);
-            below += node.weight * normal_cdf(x / sd);
-            density += node.weight * normal_density(x / sd) / sd;
-        }
-        if below < p {
-            low = low.max(x);
-        } else {
-            high = high.min(x);
-        }
-        let newton = x - (below - p) / density;
-        let next = if newton > low && newton < high { newton } else { 0.5 * (low + high) };
-        let done = (next - x).abs() <= 1e-14 * x.abs();
-        x = next;
-        if done {
-            break;
-        }
-    }
-    x
-}
+/// Values of f that a search for a bound may ask for.
+const MOST_VALUES: usize = 400;
+/// A bound is found when nothing within reach promises more than this, relative to the
+/// bound or, where that is less, to one degree.
+const SETTLED: f64 = 1e-12;
+/// The share of the promised gain that a step must bring.
+const ENOUGH: f64 = 0.1;
+/// What rounding may hide of a gain, as `SETTLED`.
+const ROUNDING: f64 = 1e-13;
 
-/// Steps after which δ goes half-way only.
-const WHOLE_STEPS: usize = 8;
-const MOST_STEPS: usize = 60;
-const STAYS: f64 = 1e-12;
-
-/// The bound `sign · z` standard deviations off, where the model bends:
-/// `at(δ, gradient)` gives f(θ + δ) and fills its gradient.
+/// The bound `sign · z` standard deviations off; `None` where the search does not settle.
+/// `start` is f at θ. The module `forecast` has the steps in formulae.
 pub(super) fn bound(
     sign: f64,
     width: Width,
     covariance: &[f64],
+    start: &Point,
     mut at: impl FnMut(&[f64], &mut [f64]) -> f64,
-) -> f64 {
-    let p = (covariance.len() as f64).sqrt() as usize;
-    let mut delta = vec![0.0; p];
-    let mut gradient = vec![0.0; p];
-    let mut spread = vec![0.0; p];
-    let mut bound = f64::NAN;
-    for step in 0..MOST_STEPS {
-        let value = at(&delta, &mut gradient);
-        let known = spread_of(covariance, &gradient, &mut spread);
-        let sd = (known + width.variance).sqrt();
-        let along: f64 = gradient.iter().zip(&delta).map(|(g, d)| g * d).sum();
-        let next = value - along + sign * width.z * sd;
-        let stays = (next - bound).abs() <= STAYS * next.abs().max(1.0);
-        bound = next;
-        if stays || !bound.is_finite() {
-            break;
+) -> Option<f64> {
+    let z = width.z;
+    let s = width.variance.sqrt();
+    let mut here = start.clone();
+    let mut there = start.clone();
+    let mut delta = vec![0.0; start.gradient.len()];
+    let mut next = delta.clone();
+    // Along the reading's own doubt, and how far a step stays behind the gradient.
+    let (mut own, mut stay) = (z, 0.0);
+    let mut values = 1;
+    loop {
+        let reached = sign * here.value + s * own;
+        let size = reached.abs().max(1.0);
+        let steep = (here.known + width.variance).sqrt();
+        let along = sign * dot(&here.gradient, &delta) + s * own;
+        let promised = z * steep - along;
+        if !(reached.is_finite() && promised.is_finite()) {
+            return None;
         }
-        let share = if step < WHOLE_STEPS { 1.0 } else { 0.5 };
-        for (delta, spread) in delta.iter_mut().zip(&spread) {
-            *delta += share * (sign * width.z * spread / sd - *delta);
+        if promised <= SETTLED * size {
+            return Some(sign * (reached + promised));
         }
+        loop {
+            if values == MOST_VALUES {
+                return None;
+            }
+            let scale = z / (steep * steep + 2.0 * stay * along + stay * stay * z * z).sqrt();
+            for ((next, delta), spread) in next.iter_mut().zip(&delta).zip(&here.spread) {
+                *next = scale * (sign * spread + stay * delta);
+            }
+            let next_own = scale * (s + stay * own);
+            there.move_to(&next, covariance, &mut at);
+            values += 1;
+            let gain = scale * (steep * steep + stay * along) - along;
+            let gained = sign * there.value + s * next_own - reached;
+            if there.known.is_finite() && gained >= ENOUGH * gain.max(0.0) - ROUNDING * size {
+                // The bend along this step says how far the next one should go.
+                let length = 2.0 * (z * z - scale * (along + stay * z * z));
+                let bend: f64 = (next.iter().zip(&delta))
+                    .zip(there.gradient.iter().zip(&here.gradient))
+                    .map(|((to, from), (after, before))| (to - from) * (after - before))
+                    .sum();
+                let most = -0.5 * (there.known + width.variance).sqrt() / z;
+                let wanted = -sign * bend / length;
+                stay = if wanted.is_finite() { wanted.max(most) } else { 0.0 };
+                own = next_own;
+                break;
+            }
+            stay = (2.0 * stay).max(steep / z);
+        }
+        std::mem::swap(&mut here, &mut there);
+        std::mem::swap(&mut delta, &mut next);
     }
-    bound
 }
 
 /// `Σ g` into `spread`; returns `gᵀ Σ g`.
@@ -113,40 +136,59 @@ pub(super) fn spread_of(covariance: &[f64], gradient: &[f64], spread: &mut [f64]
 mod tests {
     use super::*;
 
-    /// Outside value: the normal quantile, from printed tables (1.959964).
-    #[test]
-    fn a_mixture_of_one_is_normal() {
-        let nodes = [SpreadNode { sd: 0.6, weight: 1.0 }];
-        let x = mixture_quantile(&nodes, 0.64, 0.975);
-        assert!((x - 1.959_963_984_540_054).abs() < 1e-12, "{x}");
-    }
-
-    #[test]
-    fn a_mixture_holds_its_probability() {
-        let nodes = [
-            SpreadNode { sd: 0.1, weight: 0.5 },
-            SpreadNode { sd: 0.7, weight: 0.3 },
-            SpreadNode { sd: 2.0, weight: 0.2 },
-        ];
-        for p in [0.6, 0.9, 0.975, 0.9999] {
-            let x = mixture_quantile(&nodes, 0.09, p);
-            let held: f64 =
-                nodes.iter().map(|n| n.weight * normal_cdf(x / (0.09 + n.sd * n.sd).sqrt())).sum();
-            assert!((held - p).abs() < 1e-13, "{p} {held}");
-        }
+    /// Of a function of one coefficient: its bounds `z` deviations off.
+    fn bounds(z: f64, variance: f64, sd: f64, f: impl Fn(f64) -> (f64, f64)) -> [Option<f64>; 2] {
+        let mut at = |delta: &[f64], gradient: &mut [f64]| {
+            let (value, slope) = f(delta[0]);
+            gradient[0] = slope;
+            value
+        };
+        let covariance = [sd * sd];
+        let start = Point::new(&[0.0], &covariance, &mut at);
+        [-1.0, 1.0].map(|sign| bound(sign, Width { z, variance }, &covariance, &start, &mut at))
     }
 
     /// Of f = e^θ with nothing but θ in doubt, the bound is e^(θ ± z sd) exactly.
     #[test]
     fn a_bound_follows_the_bend_of_the_model() {
-        let width = Width { z: 1.96, variance: 1e-18 };
-        for sign in [-1.0, 1.0] {
-            let found = bound(sign, width, &[0.25], |delta, gradient| {
-                gradient[0] = (1.0 + delta[0]).exp();
-                gradient[0]
-            });
+        let found = bounds(1.96, 0.0, 0.5, |d| ((1.0 + d).exp(), (1.0 + d).exp()));
+        for (sign, found) in [(-1.0, found[0]), (1.0, found[1])] {
             let exact = (1.0 + sign * 1.96 * 0.5_f64).exp();
-            assert!((found - exact).abs() < 1e-8 * exact, "{found} {exact}");
+            assert!((found.unwrap() - exact).abs() < 1e-11 * exact, "{found:?} {exact}");
         }
+    }
+
+    /// Bent so much against its slope that a step to where the tangent points would
+    /// overshoot ever farther. The outside value is a search over all of the circle.
+    #[test]
+    fn a_bound_settles_where_the_model_bends_back() {
+        let f = |d: f64| (d - 2.0 * d * d, 1.0 - 4.0 * d);
+        for z in [0.5, 2.0, 4.0, 40.0] {
+            let found = bounds(z, 0.25, 1.0, f)[1].unwrap();
+            let around = (0..2_000_000).map(|i| {
+                let angle = f64::from(i) * std::f64::consts::PI / 1e6;
+                f(z * angle.sin()).0 + 0.5 * z * angle.cos()
+            });
+            let most = around.fold(f64::NEG_INFINITY, f64::max);
+            assert!((found - most).abs() < 1e-6 * most.abs().max(1.0), "{z}: {found} {most}");
+        }
+    }
+
+    /// A bound is never nearer than the reading's own doubt alone would put it, and a wall
+    /// of numbers that are none stops nothing.
+    #[test]
+    fn a_bound_stays_within_what_can_be_computed() {
+        let wall = |d: f64| if d < 1.0 { (d, 1.0) } else { (f64::NAN, f64::NAN) };
+        let [low, high] = bounds(3.0, 1e-4, 1.0, wall);
+        assert!((low.unwrap() + 3.0 * 1.0001_f64.sqrt()).abs() < 1e-12);
+        // No steps lead past the wall: it has no highest point before it.
+        assert_eq!(high, None);
+    }
+
+    /// Nothing in doubt: nothing to search.
+    #[test]
+    fn no_doubt_no_width() {
+        let found = bounds(2.0, 0.0, 0.0, |d| (21.0 + d, 1.0));
+        assert_eq!(found, [Some(21.0), Some(21.0)]);
     }
 }

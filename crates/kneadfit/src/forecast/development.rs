@@ -2,12 +2,14 @@
 
 use std::sync::Arc;
 
-use super::bound::{mixture_quantile, spread_of, width};
+use super::bound::spread_of;
+use super::innovations::{Innovations, dot, reweighted};
+use super::journey::{Ahead, Journey};
+use super::law::{Law, Part, mean_square, tail};
 use super::machine::{Doubted, Forecaster};
-use super::outlook::DoseOutlook;
 use crate::batch::Batch;
 use crate::development::{
-    DevelopmentCoefficients, DoseWalk, FULL_GRADE, grade_of_dose, grade_slope,
+    DevelopmentCoefficients, DoseWalk, FULL_GRADE, LOGGED_AS_FULL, grade_of_dose, grade_slope,
 };
 use crate::profile::{Profile, Spread};
 use crate::thermal::{HeatCoefficients, HeatTerms};
@@ -21,6 +23,36 @@ pub(super) struct DevelopmentForecaster {
     flours: Vec<Arc<str>>,
     reference_flour: Option<Arc<str>>,
     unknown_flour_spread: f64,
+}
+
+/// The dose at the end of a stage, on the tangent at θ.
+#[derive(Clone, Debug, Default)]
+struct Dosed {
+    dose: f64,
+    by_shift: f64,
+    by_clock: f64,
+    by_rates: Vec<f64>,
+    by_heat: Vec<f64>,
+}
+
+/// What is said of development at the end of a stage.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Graded {
+    /// Grade of the median dose.
+    pub grade: f64,
+    /// Interval of the next grade.
+    pub interval: Option<(f64, f64)>,
+    /// Median dose, in full developments.
+    pub dose: f64,
+    /// Standard deviation of its logarithm; `None`: unknown.
+    pub ln_sd: Option<f64>,
+}
+
+impl Graded {
+    /// Nothing but a dose.
+    fn unsure(dose: f64) -> Self {
+        Self { grade: grade_of_dose(dose), interval: None, dose, ln_sd: None }
+    }
 }
 
 impl DevelopmentForecaster {
@@ -39,8 +71,50 @@ impl DevelopmentForecaster {
         }
     }
 
+    /// The stages up to `last`.
+    fn doses(
+        &self,
+        machine: &Forecaster,
+        heat: &HeatCoefficients,
+        terms: &HeatTerms,
+        batch: &Batch,
+        last: usize,
+    ) -> Vec<Dosed> {
+        let name = batch.charge.flour_name.as_ref();
+        let flour = name.and_then(|n| self.flours.iter().position(|f| f == n));
+        let heat_natural = heat.to_vec();
+        let mut all = Vec::with_capacity(last + 1);
+        let mut walk = DoseWalk::new(machine.speeds.len(), self.flours.len());
+        walk.linearise(&machine.model, heat, &self.coefficients, flour, terms, |stage, d| {
+            if stage > last {
+                return;
+            }
+            let mut dosed = Dosed {
+                dose: d.dose,
+                by_shift: d.by_shift,
+                by_clock: d.rate_squared,
+                by_rates: vec![0.0; self.rates.free.len()],
+                by_heat: vec![0.0; machine.heat.free.len()],
+            };
+            let natural = &self.rates.natural;
+            self.rates.on_fitted_scale(d.by_coefficient, natural, &mut dosed.by_rates);
+            machine.heat.on_fitted_scale(d.by_heat, &heat_natural, &mut dosed.by_heat);
+            all.push(dosed);
+        });
+        all
+    }
+
+    /// The variance of ln X that an unknown flour adds.
+    fn of_flour(&self, batch: &Batch) -> f64 {
+        let name = batch.charge.flour_name.as_ref();
+        let unknown = name
+            .is_some_and(|n| !self.flours.contains(n) && Some(n) != self.reference_flour.as_ref());
+        if unknown { self.unknown_flour_spread * self.unknown_flour_spread } else { 0.0 }
+    }
+
     /// Grade and interval for the next grade at the end of a stage. `inputs` is the
-    /// variance that the batch's inputs make in its dough temperature, K².
+    /// variance that the batch's inputs make in its dough temperature, K²; `told` is what
+    /// earlier readings of the batch say.
     #[expect(clippy::too_many_arguments, reason = "what the dough's forecast has at hand")]
     pub fn grade(
         &self,
@@ -51,75 +125,230 @@ impl DevelopmentForecaster {
         stage: usize,
         level: f64,
         inputs: f64,
-    ) -> (f64, Option<(f64, f64)>) {
-        let name = batch.charge.flour_name.as_ref();
-        let flour = name.and_then(|n| self.flours.iter().position(|f| f == n));
-        let unknown_flour =
-            name.is_some() && flour.is_none() && name != self.reference_flour.as_ref();
-        let mut walk = DoseWalk::new(machine.speeds.len(), self.flours.len());
-        let mut rate_gradient = vec![0.0; self.rates.free.len()];
-        let mut heat_gradient = vec![0.0; machine.heat.free.len()];
-        let (mut dose, mut by_shift, mut by_clock) = (0.0, 0.0, 0.0);
-        let heat_natural = heat.to_vec();
-        walk.linearise(&machine.model, heat, &self.coefficients, flour, terms, |s, d| {
-            if s == stage {
-                dose = d.dose;
-                by_shift = d.by_shift;
-                by_clock = d.rate_squared;
-                self.rates.on_fitted_scale(
-                    d.by_coefficient,
-                    &self.rates.natural,
-                    &mut rate_gradient,
-                );
-                machine.heat.on_fitted_scale(d.by_heat, &heat_natural, &mut heat_gradient);
-            }
-        });
-        let grade = grade_of_dose(dose);
-        let known = |c: &Option<Vec<f64>>, gradient: &[f64]| {
-            c.as_ref().map(|c| spread_of(c, gradient, &mut vec![0.0; gradient.len()]))
-        };
-        let (Some(of_rates), Some(of_heat)) = (
-            known(&self.rates.covariance, &rate_gradient),
-            known(&machine.heat.covariance, &heat_gradient),
-        ) else {
-            return (grade, None);
+        told: Option<(&Journey<'_>, Option<&Ahead>)>,
+    ) -> Graded {
+        let doses = self.doses(machine, heat, terms, batch, stage);
+        let Some(here) = doses.get(stage) else { return Graded::unsure(f64::NAN) };
+        let grade = grade_of_dose(here.dose);
+        let (Some(of_rates), Some(of_heat)) = (&self.rates.covariance, &machine.heat.covariance)
+        else {
+            return Graded::unsure(here.dose);
         };
         let graded = machine.uncertainties.development;
-        let Spread::Mixture { nodes } = &self.scatter else {
+        let plain = matches!(self.scatter, Spread::StudentT { .. });
+        if here.dose <= 0.0 && !plain {
+            let half = -crate::numeric::normal_quantile(tail(level)) * graded;
+            let interval = Some(within(grade - half, grade + half));
+            return Graded { interval, ..Graded::unsure(here.dose) };
+        }
+        if let Some((journey, ahead)) = told.filter(|_| here.dose > 0.0) {
+            let flour = self.of_flour(batch);
+            let common = Common::new(self, machine, journey, ahead, &doses, flour);
+            return self.after_grades(&common, batch, stage, level, graded);
+        }
+        let known = |c: &[f64], by: &[f64]| spread_of(c, by, &mut vec![0.0; by.len()]);
+        let known = known(of_rates, &here.by_rates) + known(of_heat, &here.by_heat);
+        match &self.scatter {
             // Plain least squares: straight lines in the grade itself.
-            let slope = grade_slope(dose);
-            let known = slope * slope * (of_rates + of_heat);
-            let interval = width(&self.scatter, level, known, 0.0).map(|w| {
-                let half = w.z * (known + w.variance).sqrt();
-                within(grade - half, grade + half)
-            });
-            return (grade, interval);
-        };
-        let z = crate::numeric::normal_quantile(0.5 * (1.0 + level));
-        if dose <= 0.0 {
-            return (grade, Some(within(grade - z * graded, grade + z * graded)));
+            Spread::StudentT { sd, dof } => {
+                let slope = grade_slope(here.dose);
+                let sd = sd.map(|sd| (slope * slope * known + sd * sd).sqrt());
+                let interval = sd.map(|sd| {
+                    straight(grade, &Law::StudentT { mean: 0.0, sd, dof: *dof as f64 }, level)
+                });
+                let ln_sd = sd.map(|sd| sd / (slope * here.dose)).filter(|sd| sd.is_finite());
+                Graded { interval, ln_sd, ..Graded::unsure(here.dose) }
+            }
+            Spread::Mixture { nodes } => {
+                let minutes = machine.uncertainties.minutes_min;
+                let shifts = inputs + mean_square(&machine.scatter);
+                let variance = (known
+                    + here.by_shift * here.by_shift * shifts
+                    + minutes * minutes * here.by_clock)
+                    / (here.dose * here.dose)
+                    + self.of_flour(batch);
+                let law = Law::about_zero(nodes, variance);
+                let interval = Some(bent(here.dose, &law, graded, level));
+                let ln_sd = Some((variance + mean_square(&self.scatter)).sqrt());
+                Graded { interval, ln_sd, ..Graded::unsure(here.dose) }
+            }
         }
-        let scatter_k: f64 = match &machine.scatter {
-            Spread::Mixture { nodes } => nodes.iter().map(|n| n.weight * n.sd * n.sd).sum(),
-            Spread::StudentT { sd, .. } => sd.map_or(0.0, |sd| sd * sd),
-        };
-        let minutes = machine.uncertainties.minutes_min;
-        let mut variance = (of_rates
-            + of_heat
-            + by_shift * by_shift * (inputs + scatter_k)
-            + minutes * minutes * by_clock)
-            / (dose * dose);
-        if unknown_flour {
-            variance += self.unknown_flour_spread * self.unknown_flour_spread;
-        }
-        let x = mixture_quantile(nodes, variance, 0.5 * (1.0 + level));
-        let typical: f64 = nodes.iter().map(|n| n.weight * n.sd * n.sd).sum();
-        let z = x / (variance + typical).sqrt();
-        let below = grade - grade_of_dose(dose * (-x).exp());
-        let above = grade_of_dose(dose * x.exp()) - grade;
-        let noise = z * graded;
-        (grade, Some(within(grade - below.hypot(noise), grade + above.hypot(noise))))
     }
+
+    /// Grade and interval after the readings and grades of earlier stages.
+    fn after_grades(
+        &self,
+        common: &Common<'_>,
+        batch: &Batch,
+        stage: usize,
+        level: f64,
+        graded: f64,
+    ) -> Graded {
+        let grades: Vec<(usize, f64, f64)> = (batch.stages[..stage].iter().enumerate())
+            .filter_map(|(i, s)| Some((i, s.reading.development?)))
+            .filter_map(|(i, read)| {
+                let dose = common.dose(i);
+                let off = off(read, grade_of_dose(dose))?;
+                (dose > 0.0).then(|| (i, off, grade_slope(dose) * dose))
+            })
+            .collect();
+        let mut slopes = vec![0.0; stage];
+        grades.iter().for_each(|&(i, _, slope)| slopes[i] = slope);
+        let told = |scatter: f64, noise: f64| {
+            let mut told = Innovations::default();
+            for &(i, off, by) in &grades {
+                let with_taken =
+                    |other| by * slopes[other] * (common.covariance(i, other) + scatter);
+                told.take(
+                    i,
+                    with_taken,
+                    by * by * (common.covariance(i, i) + scatter) + noise,
+                    off,
+                );
+            }
+            let solved = told.solve(|o| slopes[o] * (common.covariance(stage, o) + scatter));
+            let left = common.covariance(stage, stage) + scatter - dot(&solved, &solved);
+            (told.moves(&solved), left.max(0.0), told)
+        };
+        match &self.scatter {
+            Spread::Mixture { nodes } => {
+                let all: Vec<_> =
+                    nodes.iter().map(|n| told(n.sd * n.sd, graded * graded)).collect();
+                let weights: Vec<f64> = nodes.iter().map(|n| n.weight).collect();
+                let likely: Vec<f64> =
+                    all.iter().map(|(_, _, told)| told.ln_likelihood()).collect();
+                let weights = reweighted(&weights, &likely);
+                let parts = all.iter().zip(weights);
+                let part = |(&(mean, variance, _), weight): (&(f64, f64, _), f64)| Part {
+                    weight,
+                    mean,
+                    variance,
+                };
+                let law = Law::Mixture(parts.map(part).collect());
+                let dose = common.dose(stage) * law.mean().exp();
+                let ln_sd = all.iter().map(|(_, variance, _)| variance).sum::<f64>();
+                let ln_sd = Some((ln_sd / all.len() as f64).sqrt());
+                let interval = Some(bent(dose, &law, graded, level));
+                Graded { interval, ln_sd, ..Graded::unsure(dose) }
+            }
+            Spread::StudentT { sd, dof } => {
+                let noise = sd.map_or(0.0, |sd| sd * sd);
+                let (mean, left, told) = told(0.0, noise);
+                let dose = common.dose(stage) * mean.exp();
+                let grade = grade_of_dose(dose);
+                let (dof, taken) = (*dof as f64, told.taken().len() as f64);
+                let share = (dof + told.distance()) / (dof + taken);
+                let slope = grade_slope(dose) * dose;
+                let all = (share * (slope * slope * left + noise)).sqrt();
+                let law = Law::StudentT { mean: 0.0, sd: all, dof: dof + taken };
+                let interval = sd.map(|_| straight(grade, &law, level));
+                let ln_sd = sd.map(|_| all / slope).filter(|sd| sd.is_finite());
+                Graded { interval, ln_sd, ..Graded::unsure(dose) }
+            }
+        }
+    }
+}
+
+/// By how much a grade is more than its forecast; `None` where "at least full" is met.
+fn off(read: f64, forecast: f64) -> Option<f64> {
+    if read < LOGGED_AS_FULL {
+        Some(read - forecast)
+    } else {
+        (forecast < FULL_GRADE).then_some(FULL_GRADE - forecast)
+    }
+}
+
+/// ln X at the stages of a batch after its readings of temperature.
+struct Common<'a> {
+    doses: &'a [Dosed],
+    /// Of each stage: how far the readings move ln X, and what they take of its covariance.
+    moved: Vec<(f64, Vec<f64>)>,
+    /// Covariance of ln X after them, but for scatter.
+    covariance: Vec<f64>,
+}
+
+impl<'a> Common<'a> {
+    fn new(
+        development: &DevelopmentForecaster,
+        machine: &Forecaster,
+        journey: &Journey<'_>,
+        ahead: Option<&Ahead>,
+        doses: &'a [Dosed],
+        flour: f64,
+    ) -> Self {
+        let n = doses.len();
+        let none = Innovations::default();
+        let read = ahead.map_or(&none, |a| &a.typical);
+        let scatter = match (&machine.scatter, ahead) {
+            (_, Some(ahead)) => ahead.scatter,
+            (Spread::StudentT { .. }, None) => 0.0,
+            (mixture, None) => mean_square(mixture),
+        };
+        let per =
+            |i: usize, value: f64| if doses[i].dose > 0.0 { value / doses[i].dose } else { 0.0 };
+        let moved = (0..n).map(|i| {
+            let d = &doses[i];
+            let solved = read.solve(|other| {
+                let by_shift = d.by_shift * (journey.inputs(i, other) + scatter);
+                per(i, dot(&d.by_heat, journey.spread(other)) + by_shift)
+            });
+            (read.moves(&solved), solved)
+        });
+        let moved: Vec<(f64, Vec<f64>)> = moved.collect();
+        let mut after = vec![0.0; n * n];
+        // Clocks and flours are of the model with scatter; a plain fit has all in one sd.
+        let minutes = machine.uncertainties.minutes_min;
+        let mixed = matches!(development.scatter, Spread::Mixture { .. });
+        let (clock, flour) = if mixed { (minutes * minutes, flour) } else { (0.0, 0.0) };
+        let spread = |doubted: &Doubted, by: &[f64]| {
+            let mut spread = vec![0.0; by.len()];
+            if let Some(covariance) = &doubted.covariance {
+                spread_of(covariance, by, &mut spread);
+            }
+            spread
+        };
+        for i in 0..n {
+            let of_rates = spread(&development.rates, &doses[i].by_rates);
+            let of_heat = spread(&machine.heat, &doses[i].by_heat);
+            for j in 0..=i {
+                let other = &doses[j];
+                let shifts = journey.inputs(i, j) + scatter;
+                let all = dot(&other.by_rates, &of_rates)
+                    + dot(&other.by_heat, &of_heat)
+                    + doses[i].by_shift * other.by_shift * shifts
+                    + clock * other.by_clock;
+                let covariance = per(i, per(j, all)) + flour - dot(&moved[i].1, &moved[j].1);
+                after[i * n + j] = covariance;
+                after[j * n + i] = covariance;
+            }
+        }
+        Self { doses, moved, covariance: after }
+    }
+
+    fn dose(&self, stage: usize) -> f64 {
+        self.doses[stage].dose * self.moved[stage].0.exp()
+    }
+
+    fn covariance(&self, a: usize, b: usize) -> f64 {
+        self.covariance[a * self.doses.len() + b]
+    }
+}
+
+/// Bounds of a grade at a dose of which the law is that of ln X about it.
+fn bent(dose: f64, law: &Law, graded: f64, level: f64) -> (f64, f64) {
+    let Law::Mixture(parts) = law else { return (f64::NAN, f64::NAN) };
+    let grade = grade_of_dose(dose);
+    let sd = parts.iter().map(|p| p.weight * p.variance).sum::<f64>().sqrt();
+    let side = |sign: f64| {
+        let x = law.reach(sign, tail(level));
+        (grade_of_dose(dose * (sign * x).exp()) - grade).hypot(x / sd * graded)
+    };
+    within(grade - side(-1.0), grade + side(1.0))
+}
+
+fn straight(grade: f64, law: &Law, level: f64) -> (f64, f64) {
+    let half = law.reach(1.0, tail(level));
+    within(grade - half, grade + half)
 }
 
 impl DevelopmentForecaster {
@@ -132,65 +361,6 @@ impl DevelopmentForecaster {
         flour
             .and_then(|n| self.flours.iter().position(|f| **f == *n))
             .map_or(1.0, |f| self.coefficients.flour[f])
-    }
-
-    /// Median dose at the end of a stage and the doubt of its logarithm.
-    pub fn outlook(
-        &self,
-        machine: &Forecaster,
-        heat: &HeatCoefficients,
-        terms: &HeatTerms,
-        batch: &Batch,
-        stage: usize,
-        inputs: f64,
-    ) -> DoseOutlook {
-        let name = batch.charge.flour_name.as_ref();
-        let flour = name.and_then(|n| self.flours.iter().position(|f| f == n));
-        let unknown_flour =
-            name.is_some() && flour.is_none() && name != self.reference_flour.as_ref();
-        let mut walk = DoseWalk::new(machine.speeds.len(), self.flours.len());
-        let mut rate_gradient = vec![0.0; self.rates.free.len()];
-        let mut heat_gradient = vec![0.0; machine.heat.free.len()];
-        let (mut dose, mut by_shift, mut by_clock) = (0.0, 0.0, 0.0);
-        walk.linearise(&machine.model, heat, &self.coefficients, flour, terms, |s, d| {
-            if s == stage {
-                (dose, by_shift, by_clock) = (d.dose, d.by_shift, d.rate_squared);
-                let rates = &self.rates;
-                rates.on_fitted_scale(d.by_coefficient, &rates.natural, &mut rate_gradient);
-                let natural = &machine.heat.natural;
-                machine.heat.on_fitted_scale(d.by_heat, natural, &mut heat_gradient);
-            }
-        });
-        let known = |c: &Option<Vec<f64>>, gradient: &[f64]| {
-            c.as_ref().map(|c| spread_of(c, gradient, &mut vec![0.0; gradient.len()]))
-        };
-        let of_rates = known(&self.rates.covariance, &rate_gradient);
-        let of_heat = known(&machine.heat.covariance, &heat_gradient);
-        let of = |spread: &Spread| match spread {
-            Spread::Mixture { nodes } => Some(nodes.iter().map(|n| n.weight * n.sd * n.sd).sum()),
-            Spread::StudentT { sd, .. } => sd.map(|sd| sd * sd),
-        };
-        let ln_sd = || {
-            let plain = matches!(self.scatter, Spread::StudentT { .. });
-            let minutes = machine.uncertainties.minutes_min;
-            let beside: f64 = if plain {
-                // Plain least squares scatters in the grade itself.
-                let slope = grade_slope(dose);
-                of(&self.scatter)? / (slope * slope)
-            } else {
-                by_shift * by_shift * (inputs + of(&machine.scatter)?)
-                    + minutes * minutes * by_clock
-            };
-            let mut variance = (of_rates? + of_heat? + beside) / (dose * dose);
-            if !plain {
-                variance += of(&self.scatter)?;
-                if unknown_flour {
-                    variance += self.unknown_flour_spread * self.unknown_flour_spread;
-                }
-            }
-            (dose > 0.0).then(|| variance.sqrt())
-        };
-        DoseOutlook { dose, ln_sd: ln_sd() }
     }
 }
 

@@ -1,11 +1,14 @@
 //! A profile made ready to forecast.
 
+use std::borrow::Cow;
 use std::sync::Arc;
 
-use super::bound::{bound, spread_of, width};
 use super::development::DevelopmentForecaster;
+use super::journey::Journey;
+use super::outlook::Outlook;
+use super::predictive::Predictive;
 use super::{Forecast, ForecastError};
-use crate::batch::{Batch, BatchError};
+use crate::batch::{Batch, BatchError, Stage};
 use crate::domain::Domain;
 use crate::prior::Scale;
 use crate::profile::{Profile, ProfileError, Spread};
@@ -49,7 +52,7 @@ impl Doubted {
     }
 
     /// Natural values with the free coefficients moved by `delta` on their fitted scale.
-    fn moved(&self, delta: &[f64], natural: &mut [f64]) {
+    pub fn moved(&self, delta: &[f64], natural: &mut [f64]) {
         natural.copy_from_slice(&self.natural);
         for (k, &i) in self.free.iter().enumerate() {
             if delta[k] != 0.0 {
@@ -110,7 +113,8 @@ impl Forecaster {
         })
     }
 
-    /// Forecasts a batch at the end of each of its stages; readings in it are not used.
+    /// Forecasts a batch at the end of each of its stages, before that stage is read:
+    /// readings of earlier stages are used, its own and later ones are not.
     ///
     /// # Errors
     ///
@@ -119,45 +123,108 @@ impl Forecaster {
         if !(level > 0.0 && level < 1.0) {
             return Err(ForecastError::Level { level });
         }
-        let terms = self.terms(batch)?;
-        let mut coefficients = HeatCoefficients::typical(&self.model, self.speeds.len());
-        coefficients.set_from(&self.heat.natural);
-        let mut walk = HeatWalk::new(self.speeds.len());
-        let mut walked = InputWalk::default();
         let mut forecasts = Vec::with_capacity(batch.stages.len());
-        for stage in 0..batch.stages.len() {
-            let mut inputs = [0.0];
-            add_input_covariance(
-                &self.model,
-                &coefficients,
-                &terms,
-                &self.uncertainties,
-                &[stage as u32],
-                &mut walked,
-                &mut inputs,
-            );
-            let (dough_c, dough_interval_c) =
-                self.dough(&terms, stage, level, inputs[0], &mut walk);
-            if !dough_c.is_finite() {
-                return Err(ForecastError::NotFinite { batch: batch.id.clone() });
-            }
-            let development = self.development.as_ref().filter(|_| terms.hydration.is_some());
-            let graded = development
-                .map(|d| d.grade(self, &coefficients, &terms, batch, stage, level, inputs[0]));
+        for (stage, outlook) in self.outlooks(batch, level)?.into_iter().enumerate() {
             let mut outside = self.domain.outside(batch, stage);
             // A flour counts only where the profile knows development.
-            outside.retain(|o| o.input != "flour" || development.is_some());
+            outside.retain(|o| o.input != "flour" || outlook.development.is_some());
             forecasts.push(Forecast {
-                dough_c,
-                dough_interval_c,
-                development: graded.map(|g| g.0),
-                development_interval: graded
-                    .and_then(|g| g.1)
+                dough_c: outlook.dough_c,
+                dough_interval_c: outlook.dough.and_then(|p| p.interval_c(level)),
+                development: outlook.development.map(|g| g.grade),
+                development_interval: outlook
+                    .development
+                    .and_then(|g| g.interval)
                     .filter(|(low, high)| low.is_finite() && high.is_finite()),
                 outside,
             });
         }
         Ok(forecasts)
+    }
+
+    /// What is expected of a batch at the end of each of its stages.
+    pub(super) fn outlooks(
+        &self,
+        batch: &Batch,
+        level: f64,
+    ) -> Result<Vec<Outlook<'_>>, ForecastError> {
+        let terms = self.terms(batch)?;
+        let coefficients = self.coefficients();
+        let mut journey = self.journey(batch, &terms);
+        let development = self.development.as_ref().filter(|_| terms.hydration.is_some());
+        let mut outlooks = Vec::with_capacity(batch.stages.len());
+        for stage in 0..batch.stages.len() {
+            let inputs = self.inputs(&terms, &coefficients, stage);
+            let ahead = journey.as_mut().and_then(|j| j.ahead(stage));
+            let graded = development.map(|d| {
+                let any = batch.stages[..stage].iter().any(is_read);
+                let told = journey.as_ref().filter(|_| any).map(|j| (j, ahead.as_ref()));
+                d.grade(self, &coefficients, &terms, batch, stage, level, inputs, told)
+            });
+            let predictive = Predictive::new(self, Cow::Owned(terms.clone()), stage, inputs, ahead);
+            let dough_c = match &predictive {
+                Some(predictive) => predictive.mean_c(),
+                None => self.mean_c(&terms, &coefficients, stage),
+            };
+            if !dough_c.is_finite() {
+                return Err(ForecastError::NotFinite { batch: batch.id.clone() });
+            }
+            outlooks.push(Outlook { dough_c, dough: predictive, development: graded });
+        }
+        Ok(outlooks)
+    }
+
+    /// The distribution of the dough's temperature as it will be read at the end of a
+    /// stage, before it is: readings of earlier stages are used. `None` when the profile
+    /// does not know its scatter (in plain least squares alone).
+    ///
+    /// # Errors
+    ///
+    /// [`ForecastError`].
+    ///
+    /// # Examples
+    ///
+    /// ```
+    /// # use kneadfit::batch::{Batch, BatchLog, Reading};
+    /// # use kneadfit::calibration::{Options, calibrate};
+    /// # use kneadfit::charge::{Charge, Material, Phase};
+    /// # use kneadfit::forecast::Forecaster;
+    /// # use kneadfit::profile::{Profile, Provenance};
+    /// # let charge = Charge::new(24.0)
+    /// #     .with(Material::Flour, 10.0, 21.0)
+    /// #     .with(Material::Water, 6.5, 12.0);
+    /// let batch = Batch::new("1", charge, vec![Phase::mixing("low", 10.0)]);
+    /// let log = BatchLog::new("spiral", ["low"], vec![batch.clone().read_dough(22.0)])?;
+    /// let profile = Profile::new(&calibrate(&log, &Options::default())?, &Provenance::default());
+    /// let forecaster = Forecaster::new(&profile)?;
+    /// // Read after 10 minutes and a degree too warm; what will it be after 14?
+    /// let more = vec![Phase::mixing("low", 4.0)];
+    /// let on_its_way = batch.read_dough(23.0).then(more, Reading::default());
+    /// let known = forecaster.predictive(&on_its_way, 1)?.ok_or("no scatter")?;
+    /// assert!(known.mean_c() > known.unread_c() + 0.3);
+    /// let chance = known.probability_below(25.0) - known.probability_below(23.0);
+    /// assert!(chance > 0.5 && chance < 1.0);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn predictive(
+        &self,
+        batch: &Batch,
+        stage: usize,
+    ) -> Result<Option<Predictive<'_>>, ForecastError> {
+        let terms = self.terms(batch)?;
+        let stages = batch.stages.len();
+        if stage >= stages {
+            return Err(ForecastError::NoStage { batch: batch.id.clone(), stage, stages });
+        }
+        let ahead = self.journey(batch, &terms).and_then(|mut j| j.ahead(stage));
+        let inputs = self.inputs(&terms, &self.coefficients(), stage);
+        let predictive = Predictive::new(self, Cow::Owned(terms), stage, inputs, ahead);
+        match predictive {
+            Some(p) if !p.mean_c().is_finite() => {
+                Err(ForecastError::NotFinite { batch: batch.id.clone() })
+            }
+            predictive => Ok(predictive),
+        }
     }
 
     /// The names of the machine's speeds, in order.
@@ -174,47 +241,46 @@ impl Forecaster {
         })
     }
 
-    /// Mean and interval of the dough temperature at the end of a stage.
-    fn dough(
-        &self,
-        terms: &HeatTerms,
-        stage: usize,
-        level: f64,
-        inputs: f64,
-        walk: &mut HeatWalk,
-    ) -> (f64, Option<(f64, f64)>) {
-        let p = self.heat.free.len();
-        let mut natural = self.heat.natural.clone();
+    /// The heat coefficients at θ.
+    pub(super) fn coefficients(&self) -> HeatCoefficients {
         let mut coefficients = HeatCoefficients::typical(&self.model, self.speeds.len());
-        let mut at = |delta: &[f64], gradient: &mut [f64]| {
-            self.heat.moved(delta, &mut natural);
-            coefficients.set_from(&natural);
-            let mut dough_c = f64::NAN;
-            walk.linearise(&self.model, &coefficients, terms, |s, end_c, by_coefficient| {
-                if s == stage {
-                    dough_c = end_c;
-                    self.heat.on_fitted_scale(by_coefficient, &natural, gradient);
-                }
-            });
-            dough_c
-        };
-        let mut gradient = vec![0.0; p];
-        let dough_c = at(&vec![0.0; p], &mut gradient);
-        let Some(covariance) = &self.heat.covariance else { return (dough_c, None) };
-        let known = spread_of(covariance, &gradient, &mut vec![0.0; p]);
-        let read = self.uncertainties.dough_k * self.uncertainties.dough_k;
-        let interval = width(&self.scatter, level, known, inputs + read).and_then(|width| {
-            let tangent = width.z * (known + width.variance).sqrt();
-            let mut side = |sign: f64| {
-                let bound = bound(sign, width, covariance, &mut at);
-                // Without priors a coefficient may be so little known that the search for a
-                // bound loses its way.
-                let sound = bound.is_finite() && sign * (bound - dough_c) > 0.0;
-                if sound { bound } else { dough_c + sign * tangent }
-            };
-            let (low, high) = (side(-1.0), side(1.0));
-            (low.is_finite() && high.is_finite()).then_some((low, high))
-        });
-        (dough_c, interval)
+        coefficients.set_from(&self.heat.natural);
+        coefficients
     }
+
+    /// `None` where no stage but the last was read, or nothing can be made of it.
+    fn journey(&self, batch: &Batch, terms: &HeatTerms) -> Option<Journey<'_>> {
+        let (_, earlier) = batch.stages.split_last()?;
+        earlier.iter().any(is_read).then(|| Journey::new(self, batch, terms)).flatten()
+    }
+
+    /// What the inputs make of the variance of a stage's dough temperature, K².
+    fn inputs(&self, terms: &HeatTerms, coefficients: &HeatCoefficients, stage: usize) -> f64 {
+        let mut inputs = [0.0];
+        add_input_covariance(
+            &self.model,
+            coefficients,
+            terms,
+            &self.uncertainties,
+            &[stage as u32],
+            &mut InputWalk::default(),
+            &mut inputs,
+        );
+        inputs[0]
+    }
+
+    /// The dough temperature at θ at the end of a stage, °C.
+    fn mean_c(&self, terms: &HeatTerms, coefficients: &HeatCoefficients, stage: usize) -> f64 {
+        let mut dough_c = f64::NAN;
+        HeatWalk::new(self.speeds.len()).forecast(&self.model, coefficients, terms, |s, end_c| {
+            if s == stage {
+                dough_c = end_c;
+            }
+        });
+        dough_c
+    }
+}
+
+fn is_read(stage: &Stage) -> bool {
+    stage.reading.dough_c.is_some() || stage.reading.development.is_some()
 }

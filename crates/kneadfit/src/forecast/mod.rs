@@ -84,12 +84,18 @@
 mod bound;
 mod budget;
 mod development;
+mod innovations;
+mod journey;
+mod law;
 mod machine;
 mod outlook;
+mod predictive;
 
 pub use budget::{Budget, Source};
+pub use law::{Law, Part};
 pub use machine::Forecaster;
 pub(crate) use outlook::{DoseOutlook, Outlook};
+pub use predictive::Predictive;
 
 use std::sync::Arc;
 
@@ -131,6 +137,16 @@ pub enum ForecastError {
         speed: Arc<str>,
         /// The speeds of the profile, in words.
         known: String,
+    },
+    /// The batch has no such stage.
+    #[error("batch {batch}: asked for stage {stage}, counted from 0, of {stages}")]
+    NoStage {
+        /// Which batch.
+        batch: Arc<str>,
+        /// What was asked for.
+        stage: usize,
+        /// How many it has.
+        stages: usize,
     },
     /// A level that is no probability.
     #[error("level {level}: expected more than 0 and less than 1")]

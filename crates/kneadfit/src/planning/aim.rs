@@ -26,8 +26,8 @@ const DOSE_MET: f64 = 1e-3;
 pub(super) const MET_K: f64 = 0.01;
 /// Halvings between a programme that keeps the cap and one that does not.
 const CAP_HALVINGS: usize = 30;
-/// A chance is kept when it is short by no more than this.
-const CHANCE_MET: f64 = 1e-3;
+/// A cap is kept when it is passed by no more than this, K.
+const CAP_MET_K: f64 = 0.005;
 
 /// A plan on its way.
 pub(super) struct Aim<'a> {
@@ -55,9 +55,9 @@ struct Looked {
     dough_c: f64,
     dose: Option<DoseOutlook>,
     within_1c: Option<f64>,
-    /// Lowest probability of any moment to be below the cap, and by how many K the dough
-    /// would have to be colder to keep it.
-    cap: Option<(f64, f64)>,
+    /// By how many K the dough would have to be colder to keep the cap with the chance
+    /// wanted, at its worst moment; negative: it is kept.
+    above_cap_k: Option<f64>,
 }
 
 impl<'a> Aim<'a> {
@@ -280,7 +280,7 @@ impl<'a> Aim<'a> {
                     settled = false;
                 }
             }
-            if let Some((_, excess_k)) = looked.cap
+            if let Some(excess_k) = looked.above_cap_k
                 && self.water.is_some()
                 && (excess_k > 1e-4 || (capped_by_water && excess_k < -MET_K))
             {
@@ -305,8 +305,8 @@ impl<'a> Aim<'a> {
 
     /// Where the water cannot keep the cap, minutes must.
     fn cut(&mut self, dose: f64, free: &[Free]) -> Result<(), PlanError> {
-        let Some((kept, _)) = self.look()?.cap else { return Ok(()) };
-        if free.is_empty() || kept >= self.wanted.chance - CHANCE_MET {
+        let Some(excess_k) = self.look()?.above_cap_k else { return Ok(()) };
+        if free.is_empty() || excess_k <= CAP_MET_K {
             return Ok(());
         }
         self.capped = true;
@@ -314,7 +314,7 @@ impl<'a> Aim<'a> {
         for _ in 0..CAP_HALVINGS {
             let middle = 0.5 * (keeps + passes);
             self.solve(middle, free, false);
-            let kept = self.look()?.cap.is_none_or(|c| c.0 >= self.wanted.chance - CHANCE_MET);
+            let kept = self.look()?.above_cap_k.is_none_or(|excess_k| excess_k <= CAP_MET_K);
             if kept { keeps = middle } else { passes = middle }
         }
         self.solve(keeps, free, false);
@@ -344,34 +344,32 @@ impl<'a> Aim<'a> {
             batch.stages.insert(0, start);
         }
         let outlooks = forecaster.outlook(&batch)?;
-        let mut cap: Option<(f64, f64)> = None;
+        let mut worst: Option<f64> = None;
         for outlook in outlooks.iter().skip(over) {
-            let below = outlook.probability_below(cap_c);
             // Without a scatter that is known, the mean must do.
-            let (kept, excess_k) = match below.zip(outlook.quantile(self.wanted.chance)) {
-                Some((below, quantile_c)) => (below, quantile_c - cap_c),
-                None => (f64::from(u8::from(outlook.dough_c <= cap_c)), outlook.dough_c - cap_c),
+            let high_c = match &outlook.dough {
+                Some(dough) => dough.quantile_c(self.wanted.chance),
+                None => outlook.dough_c,
             };
-            let worst = cap.unwrap_or((1.0, f64::NEG_INFINITY));
-            cap = Some((worst.0.min(kept), worst.1.max(excess_k)));
+            let excess_k = high_c - cap_c;
+            worst = Some(worst.map_or(excess_k, |w: f64| w.max(excess_k)));
         }
-        Ok(self.looked(outlooks.last(), cap))
+        Ok(self.looked(outlooks.last(), worst))
     }
 
     fn looked(
         &self,
         outlook: Option<&crate::forecast::Outlook<'_>>,
-        cap: Option<(f64, f64)>,
+        above_cap_k: Option<f64>,
     ) -> Looked {
-        let within_1c = outlook.zip(self.wanted.dough_c).and_then(|(outlook, wanted_c)| {
-            let below = |dough_c| outlook.probability_below(dough_c);
-            Some(below(wanted_c + 1.0)? - below(wanted_c - 1.0)?)
-        });
+        let within_1c = outlook
+            .zip(self.wanted.dough_c)
+            .and_then(|(outlook, wanted_c)| outlook.probability_within(wanted_c, 1.0));
         Looked {
             dough_c: outlook.map_or(f64::NAN, |o| o.dough_c),
-            dose: outlook.and_then(|o| o.dose),
+            dose: outlook.and_then(|o| o.dose()),
             within_1c,
-            cap,
+            above_cap_k,
         }
     }
 
@@ -441,9 +439,9 @@ impl<'a> Aim<'a> {
         {
             short.push(Short::Undeveloped { wanted: self.wanted.develop, reached: dose.dose });
         }
-        if let Some((kept, _)) = looked.cap {
-            if kept < self.wanted.chance - 2.0 * CHANCE_MET {
-                short.push(Short::AboveCap { probability: 1.0 - kept });
+        if let Some(excess_k) = looked.above_cap_k {
+            if excess_k > 2.0 * CAP_MET_K {
+                short.push(Short::AboveCap { by_k: excess_k });
             } else if self.capped && !short.is_empty() {
                 short.push(Short::Cap { allows_c: looked.dough_c });
             }

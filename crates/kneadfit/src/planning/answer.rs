@@ -78,10 +78,10 @@ pub enum Short {
         /// The temperature that the plan may aim at so that the cap is kept, °C.
         allows_c: f64,
     },
-    /// The dough is likely above its cap whatever is done.
+    /// The cap cannot be kept with the chance wanted, whatever is done.
     AboveCap {
-        /// Probability that it is.
-        probability: f64,
+        /// By how much the dough would have to be colder, K.
+        by_k: f64,
     },
 }
 

@@ -70,10 +70,21 @@ pub(crate) struct Passage {
     pub by_minutes: f64,
 }
 
+/// From here on e^(−x) is less than the rounding of 1.
+const NOTHING_LEFT: f64 = 37.0;
+
 impl Flow {
     /// Dough temperature and derivatives after `minutes` from `start_c`.
     pub fn pass(&self, start_c: f64, minutes: f64) -> Passage {
         let x = self.rate_per_min * minutes;
+        if x > NOTHING_LEFT {
+            // At rest between drive and losses. Coefficients that are hardly known put x
+            // anywhere up to where its square is infinite.
+            let (end_c, by_drive) =
+                (self.drive_c_per_min / self.rate_per_min, 1.0 / self.rate_per_min);
+            let by_rate = -end_c * by_drive;
+            return Passage { end_c, by_start: 0.0, by_rate, by_drive, by_minutes: 0.0 };
+        }
         let (phi, slope) = phi(x);
         let by_start = 1.0 - x * phi;
         let by_drive = minutes * phi;
@@ -109,6 +120,24 @@ mod tests {
             }
         }
         assert_eq!(phi(0.0), (1.0, -0.5));
+    }
+
+    /// Where nothing is left of the start, both ways to compute a phase meet.
+    #[test]
+    fn a_phase_that_lasts_comes_to_rest() {
+        let pass = |rate_per_min| Flow { rate_per_min, drive_c_per_min: 40.0 }.pass(11.0, 10.0);
+        let (before, after) = (pass(3.699_999_999), pass(3.700_000_001));
+        for (a, b) in [
+            (before.end_c, after.end_c),
+            (before.by_start, after.by_start),
+            (before.by_rate, after.by_rate),
+            (before.by_drive, after.by_drive),
+            (before.by_minutes, after.by_minutes),
+        ] {
+            assert!((a - b).abs() < 1e-7, "{a} {b}");
+        }
+        let far = Flow { rate_per_min: 1e170, drive_c_per_min: 24e170 }.pass(11.0, 10.0);
+        assert!((far.end_c - 24.0).abs() < 1e-12 && (far.by_rate / -24e-170 - 1.0).abs() < 1e-12);
     }
 
     #[test]

@@ -1,0 +1,225 @@
+//! A batch on its way: what its earlier readings say of its later stages.
+
+use super::innovations::{Innovations, dot, reweighted};
+use super::law::{Law, Part};
+use super::machine::Forecaster;
+use crate::batch::Batch;
+use crate::profile::Spread;
+use crate::thermal::{HeatCoefficients, HeatTerms, HeatWalk, InputWalk, add_input_covariance};
+
+/// The stages of a batch on the tangent at θ, and the readings that were taken up to one
+/// of them.
+#[derive(Clone, Debug)]
+pub(super) struct Journey<'a> {
+    forecaster: &'a Forecaster,
+    covariance: &'a [f64],
+    /// Of each stage: f, its gradient by the fitted coefficients, Σ times that.
+    dough_c: Vec<f64>,
+    gradients: Vec<f64>,
+    spreads: Vec<f64>,
+    /// What the inputs make of the covariance of two stages, K².
+    inputs: Vec<f64>,
+    read: Vec<Option<f64>>,
+    /// One a scatter node (one in all for plain least squares).
+    innovations: Vec<Innovations>,
+    reached: usize,
+}
+
+/// What a [`Journey`] says of a stage.
+#[derive(Clone, Debug)]
+pub(super) struct Ahead {
+    /// Of the reading less f at θ.
+    pub law: Law,
+    /// Covariance of the fitted coefficients and, in a profile with scatter, of what is
+    /// common to the batch's readings: its inputs and its scatter.
+    pub covariance: Vec<f64>,
+    /// Variance of the reading beside that.
+    pub variance: f64,
+    /// The readings as they are taken at the typical scatter.
+    pub typical: Innovations,
+    /// Mean of the squared scatter, K².
+    pub scatter: f64,
+}
+
+impl<'a> Journey<'a> {
+    /// `None` when the profile does not know its covariance or its scatter.
+    pub fn new(forecaster: &'a Forecaster, batch: &Batch, terms: &HeatTerms) -> Option<Self> {
+        let covariance = forecaster.heat.covariance.as_deref()?;
+        let p = forecaster.heat.free.len();
+        let stages = batch.stages.len();
+        let coefficients = forecaster.coefficients();
+        let mut journey = Self {
+            forecaster,
+            covariance,
+            dough_c: Vec::with_capacity(stages),
+            gradients: vec![0.0; stages * p],
+            spreads: vec![0.0; stages * p],
+            inputs: vec![0.0; stages * stages],
+            read: batch.stages.iter().map(|s| s.reading.dough_c).collect(),
+            innovations: Vec::new(),
+            reached: 0,
+        };
+        let count = match &forecaster.scatter {
+            Spread::Mixture { nodes } => {
+                journey.add_inputs(terms, &coefficients);
+                nodes.len()
+            }
+            Spread::StudentT { sd, .. } => sd.map(|_| 1)?,
+        };
+        journey.innovations = vec![Innovations::default(); count];
+        let natural = &forecaster.heat.natural;
+        HeatWalk::new(forecaster.speeds.len()).linearise(
+            &forecaster.model,
+            &coefficients,
+            terms,
+            |stage, dough_c, by_coefficient| {
+                journey.dough_c.push(dough_c);
+                let here = stage * p..(stage + 1) * p;
+                let gradient = &mut journey.gradients[here.clone()];
+                forecaster.heat.on_fitted_scale(by_coefficient, natural, gradient);
+                super::bound::spread_of(covariance, gradient, &mut journey.spreads[here]);
+            },
+        );
+        Some(journey)
+    }
+
+    fn add_inputs(&mut self, terms: &HeatTerms, coefficients: &HeatCoefficients) {
+        let n = self.read.len();
+        let stages: Vec<u32> = (0..n as u32).collect();
+        add_input_covariance(
+            &self.forecaster.model,
+            coefficients,
+            terms,
+            &self.forecaster.uncertainties,
+            &stages,
+            &mut InputWalk::default(),
+            &mut self.inputs,
+        );
+        for i in 0..n {
+            for j in 0..i {
+                self.inputs[j * n + i] = self.inputs[i * n + j];
+            }
+        }
+    }
+
+    fn gradient(&self, stage: usize) -> &[f64] {
+        let p = self.forecaster.heat.free.len();
+        &self.gradients[stage * p..(stage + 1) * p]
+    }
+
+    /// Σ times the gradient of a stage.
+    pub fn spread(&self, stage: usize) -> &[f64] {
+        let p = self.forecaster.heat.free.len();
+        &self.spreads[stage * p..(stage + 1) * p]
+    }
+
+    /// What the inputs make of the covariance of two stages, K².
+    pub fn inputs(&self, a: usize, b: usize) -> f64 {
+        self.inputs[a * self.read.len() + b]
+    }
+
+    /// Covariance of the dough temperatures of two stages, but for scatter.
+    fn common(&self, a: usize, b: usize) -> f64 {
+        dot(self.gradient(a), self.spread(b)) + self.inputs(a, b)
+    }
+
+    fn take(&self, into: &mut Innovations, stage: usize, scatter: f64, noise: f64) {
+        let Some(read) = self.read[stage] else { return };
+        let variance = self.common(stage, stage) + scatter + noise;
+        let with_taken = |other| self.common(stage, other) + scatter;
+        into.take(stage, with_taken, variance, read - self.dough_c[stage]);
+    }
+
+    /// What the readings of the stages before `stage` say of it; stages are asked for in
+    /// their order. `None`: nothing was read.
+    pub fn ahead(&mut self, stage: usize) -> Option<Ahead> {
+        let forecaster = self.forecaster;
+        let mut innovations = std::mem::take(&mut self.innovations);
+        for earlier in self.reached..stage {
+            match &forecaster.scatter {
+                Spread::Mixture { nodes } => {
+                    let noise = forecaster.uncertainties.dough_k.powi(2);
+                    for (node, into) in nodes.iter().zip(&mut innovations) {
+                        self.take(into, earlier, node.sd * node.sd, noise);
+                    }
+                }
+                Spread::StudentT { sd, .. } => {
+                    self.take(&mut innovations[0], earlier, 0.0, sd.map_or(0.0, |sd| sd * sd));
+                }
+            }
+        }
+        self.reached = self.reached.max(stage);
+        self.innovations = innovations;
+        if self.read[..stage].iter().all(Option::is_none) {
+            return None;
+        }
+        Some(match &forecaster.scatter {
+            Spread::Mixture { nodes } => {
+                let weights: Vec<f64> = nodes.iter().map(|n| n.weight).collect();
+                let likely: Vec<f64> =
+                    self.innovations.iter().map(Innovations::ln_likelihood).collect();
+                let weights = reweighted(&weights, &likely);
+                let noise = forecaster.uncertainties.dough_k.powi(2);
+                let all = nodes.iter().zip(&self.innovations).zip(&weights);
+                let parts = all.map(|((node, told), &weight)| {
+                    let scatter = node.sd * node.sd;
+                    let solved = told.solve(|other| self.common(stage, other) + scatter);
+                    let known = self.common(stage, stage) + scatter - dot(&solved, &solved);
+                    let mean = told.moves(&solved);
+                    Part { weight, mean, variance: known.max(0.0) + noise }
+                });
+                let law = Law::Mixture(parts.collect());
+                let scatter = nodes.iter().zip(&weights).map(|(n, w)| w * n.sd * n.sd).sum();
+                let mut typical = Innovations::default();
+                for earlier in 0..stage {
+                    self.take(&mut typical, earlier, scatter, noise);
+                }
+                let covariance = self.covariance_after(stage, &typical, Some(scatter));
+                Ahead { law, covariance, variance: noise, typical, scatter }
+            }
+            Spread::StudentT { sd, dof } => {
+                let told = &self.innovations[0];
+                let solved = told.solve(|other| self.common(stage, other));
+                let (dof, taken) = (*dof as f64, told.taken().len() as f64);
+                let share = (dof + told.distance()) / (dof + taken);
+                let mut covariance = self.covariance_after(stage, told, None);
+                covariance.iter_mut().for_each(|c| *c *= share);
+                let noise = share * sd.map_or(0.0, |sd| sd * sd);
+                let known = share * (self.common(stage, stage) - dot(&solved, &solved)).max(0.0);
+                let law = Law::StudentT {
+                    mean: told.moves(&solved),
+                    sd: (known + noise).sqrt(),
+                    dof: dof + taken,
+                };
+                Ahead { law, covariance, variance: noise, typical: told.clone(), scatter: 0.0 }
+            }
+        })
+    }
+
+    /// Covariance of the coefficients and, with `scatter`, of what is common to the batch
+    /// at a stage, after the readings.
+    fn covariance_after(&self, stage: usize, told: &Innovations, scatter: Option<f64>) -> Vec<f64> {
+        let p = self.forecaster.heat.free.len();
+        let n = p + usize::from(scatter.is_some());
+        let solved: Vec<Vec<f64>> = (0..n)
+            .map(|i| {
+                told.solve(|other| match scatter {
+                    Some(scatter) if i == p => self.inputs(stage, other) + scatter,
+                    _ => self.spread(other)[i],
+                })
+            })
+            .collect();
+        let mut covariance = vec![0.0; n * n];
+        for i in 0..n {
+            for j in 0..n {
+                let before = match scatter {
+                    Some(scatter) if i == p && j == p => self.inputs(stage, stage) + scatter,
+                    _ if i < p && j < p => self.covariance[i * p + j],
+                    _ => 0.0,
+                };
+                covariance[i * n + j] = before - dot(&solved[i], &solved[j]);
+            }
+        }
+        covariance
+    }
+}
