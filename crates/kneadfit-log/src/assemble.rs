@@ -8,10 +8,11 @@ use kneadfit::batch::{Batch, BatchError, Reading, Stage, limits, validate};
 use kneadfit::charge::Phase;
 
 use crate::columns::{Header, Number};
-use crate::formula::charge_of;
+use crate::formula::{As, charge_of};
+use crate::gaps::Gaps;
 use crate::intern::Interner;
 use crate::later::{Later, Totals};
-use crate::options::ReadOptions;
+use crate::options::{Purpose, ReadOptions};
 use crate::plausible::{check_charge, check_reading};
 use crate::problem::{ColumnRef, Found, Place, Problem, ProblemKind};
 use crate::records::Record;
@@ -63,6 +64,8 @@ pub(crate) struct Assembler {
     pub(crate) options: ReadOptions,
     pub(crate) problems: Vec<Problem>,
     pub(crate) rows: Vec<RowRef>,
+    /// Those of the rows up to the latest that has some.
+    pub(crate) gaps: Vec<Gaps>,
     pub(crate) sources: Vec<Arc<str>>,
     pub(crate) machines: Vec<Machine>,
     machine_index: HashMap<Arc<str>, usize>,
@@ -89,6 +92,7 @@ impl Assembler {
             options,
             problems: Vec::new(),
             rows: Vec::new(),
+            gaps: Vec::new(),
             sources: Vec::new(),
             machines: Vec::new(),
             machine_index: HashMap::new(),
@@ -296,8 +300,14 @@ impl Assembler {
             return Known::SetAside { row: index };
         }
         let flour = row.flour.map(|name| self.flours.get(name));
-        let charge = charge_of(row, header, flour, &mut self.faults);
         let reading = reading_of(row);
+        let planned = self.options.purpose == Purpose::Planning && !is_read(reading);
+        let written = match self.options.purpose {
+            Purpose::Planning if planned => As::Planned,
+            Purpose::Planning => As::Begun,
+            _ => As::Logged,
+        };
+        let charge = charge_of(row, header, flour, written, &mut self.faults);
         if let Some(charge) = &charge {
             check_charge(row, charge, header, &mut self.faults);
             check_reading(&reading, minutes, charge, header, &mut self.faults);
@@ -333,6 +343,9 @@ impl Assembler {
         });
         into.batches.push(batch);
         let batch = index;
+        if planned {
+            self.leave(Gaps::of(row, minutes, header));
+        }
         reference.outcome = Outcome::Used { machine, batch, stage: 0 };
         self.accept(record, header, reference);
         Known::Batch(batch as u32)
@@ -384,6 +397,9 @@ impl Assembler {
                 into.facts[batch].latest_row = self.rows.len();
                 into.facts[batch].read |= is_read(reading);
                 let stage = into.batches[batch].stages.len() - 1;
+                if self.options.purpose == Purpose::Planning && !is_read(reading) {
+                    self.leave(Gaps::of(row, minutes, header));
+                }
                 reference.outcome = Outcome::Used { machine, batch, stage };
                 self.accept(record, header, reference);
             }
@@ -428,6 +444,12 @@ impl Assembler {
             logged: vec![false; header.speeds.len()],
         });
         index
+    }
+
+    /// Notes what the row that comes next among the rows leaves to a plan.
+    fn leave(&mut self, gaps: Gaps) {
+        self.gaps.resize_with(self.rows.len(), Gaps::default);
+        self.gaps.push(gaps);
     }
 
     fn accept(&mut self, record: &Record<'_>, header: &Header, reference: RowRef) {

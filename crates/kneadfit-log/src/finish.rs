@@ -6,6 +6,7 @@ use foldhash::{HashMap, HashMapExt};
 use kneadfit::batch::BatchLog;
 
 use crate::assemble::{Assembler, Machine};
+use crate::gaps::Gaps;
 use crate::options::Purpose;
 use crate::problem::{Place, Problem, ProblemKind, Severity};
 use crate::result::{LogRead, MachineLog, Outcome, RowRef};
@@ -16,7 +17,10 @@ const UNLIKE: f64 = 200.0;
 
 /// Closes the logs: drops the batches that cannot be used and tells every row its place.
 pub(crate) fn finish(assembler: Assembler) -> LogRead {
-    let Assembler { options, mut problems, mut rows, sources, machines, .. } = assembler;
+    let Assembler { options, mut problems, mut rows, mut gaps, sources, machines, .. } = assembler;
+    if options.purpose == Purpose::Planning {
+        gaps.resize_with(rows.len(), Gaps::default);
+    }
     // Where each batch of each machine went: its new index, or the problem that dropped it.
     let mut moved: Vec<(usize, Vec<Result<usize, usize>>)> = Vec::with_capacity(machines.len());
     let mut logs: Vec<MachineLog> = Vec::new();
@@ -69,7 +73,7 @@ pub(crate) fn finish(assembler: Assembler) -> LogRead {
             Err(problem) => Outcome::SetAside { problem },
         };
     }
-    LogRead { machines: logs, problems, rows, sources }
+    LogRead { machines: logs, problems, rows, gaps, sources }
 }
 
 /// The batches of a machine that cannot be used after all, in order, and why.

@@ -28,6 +28,17 @@ const PARTS: [Part; 8] = [
 /// Equal masses of flour and water: the usual liquid starter.
 const USUAL_PREFERMENT_HYDRATION: f64 = 1.0;
 
+/// How a batch's first row is written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum As {
+    /// As in a log.
+    Logged,
+    /// As in a log, in a file of doughs to plan: the batch is on its way.
+    Begun,
+    /// As a dough to plan: `water_kg` is the whole formula water, and `water_c` may be blank.
+    Planned,
+}
+
 /// Ice as it melts, where its temperature was not logged.
 const MELTING_ICE_C: f64 = 0.0;
 
@@ -36,6 +47,7 @@ pub(crate) fn charge_of(
     row: &Row<'_>,
     header: &Header,
     flour_name: Option<Arc<str>>,
+    written: As,
     faults: &mut Faults,
 ) -> Option<Charge> {
     let room_c = row.get(Number::RoomC);
@@ -45,9 +57,11 @@ pub(crate) fn charge_of(
     let kept = PARTS.iter().filter(|part| row.get(part.mass).is_some_and(|kg| kg > 0.0)).count();
     let mut ingredients = Vec::with_capacity(kept);
     for part in &PARTS {
-        let Some(mass_kg) = row.get(part.mass) else {
+        let Some(mut mass_kg) = row.get(part.mass) else {
             if let Some(temperature) = part.temperature
                 && row.get(temperature).is_some()
+                // Ice of that temperature, as much as the plan says.
+                && !(written == As::Planned && part.mass == Number::IceKg)
                 && !already_at_fault(faults, header, part.mass)
             {
                 let kind = ProblemKind::MassMissing { mass: part.mass.name() };
@@ -58,16 +72,26 @@ pub(crate) fn charge_of(
         if mass_kg == 0.0 {
             continue;
         }
+        if written == As::Planned && part.mass == Number::WaterKg {
+            mass_kg -= row.get(Number::IceKg).unwrap_or(0.0).min(mass_kg);
+            if mass_kg == 0.0 {
+                continue;
+            }
+        }
         let needed = |number: Number, faults: &mut Faults| {
             let value = row.get(number);
             if value.is_none() && !already_at_fault(faults, header, number) {
-                let kind = ProblemKind::Blank { needed_by: Some(part.mass.name()) };
+                let kind = match (written, number) {
+                    (As::Begun, Number::WaterC) => ProblemKind::WaterOfReadDough,
+                    _ => ProblemKind::Blank { needed_by: Some(part.mass.name()) },
+                };
                 faults.error(header.position(number), kind);
             }
             value
         };
         let temperature_c = match part.temperature {
             None => room_c,
+            Some(Number::WaterC) if written == As::Planned && row.get(Number::WaterC).is_none() => room_c,
             Some(Number::IceC) => Some(row.get(Number::IceC).unwrap_or(MELTING_ICE_C)),
             Some(number) => needed(number, faults),
         };
@@ -91,6 +115,10 @@ pub(crate) fn charge_of(
         if let Some(temperature_c) = temperature_c {
             ingredients.push(Ingredient { material, mass_kg, temperature_c });
         }
+    }
+    let (ice_kg, water_kg) = (row.get(Number::IceKg), row.get(Number::WaterKg).unwrap_or(0.0));
+    if written == As::Planned && ice_kg.is_some_and(|ice_kg| ice_kg > water_kg) {
+        faults.error(header.position(Number::IceKg), ProblemKind::IceBeyondWater { water_kg });
     }
     if ingredients.is_empty() && !faults.any_error() {
         faults.error(None, ProblemKind::EmptyBowl);

@@ -11,6 +11,7 @@ mod columns;
 mod decimal;
 mod finish;
 mod formula;
+mod gaps;
 mod ice;
 mod intern;
 mod later;
@@ -25,6 +26,7 @@ pub mod summary;
 mod write;
 
 pub use columns::MINUTES_PREFIX;
+pub use gaps::{Gaps, TotalMinutes};
 pub use options::{Purpose, ReadOptions};
 pub use problem::{ColumnRef, Found, Place, Problem, ProblemKind, Severity};
 pub use read::{LogReader, read_log};

@@ -12,6 +12,9 @@ pub enum Purpose {
     Calibrating,
     /// To say what its batches will read: `dough_c` and `development` may be blank.
     Forecasting,
+    /// To plan what its rows without a reading leave blank: water, ice and minutes. There
+    /// `water_kg` is the whole formula water, the ice in it included.
+    Planning,
 }
 
 /// Which rows are read, and what for. The default takes every row, to calibrate.
@@ -43,6 +46,11 @@ impl ReadOptions {
     /// The options of a log whose batches are to be forecast.
     pub fn forecasting() -> Self {
         Self { purpose: Purpose::Forecasting, ..Self::default() }
+    }
+
+    /// The options of a log whose batches are to be planned.
+    pub fn planning() -> Self {
+        Self { purpose: Purpose::Planning, ..Self::default() }
     }
 
     /// Leaves out the rows of every other machine.

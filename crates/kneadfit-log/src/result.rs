@@ -5,6 +5,7 @@ use std::sync::Arc;
 use kneadfit::batch::{Batch, BatchLog};
 use serde::Serialize;
 
+use crate::gaps::Gaps;
 use crate::problem::{Problem, Severity};
 
 /// Why a row is neither used nor at fault.
@@ -107,6 +108,9 @@ pub struct LogRead {
     pub problems: Vec<Problem>,
     /// Every data row, in the order of the files. Blank lines are not rows.
     pub rows: Vec<RowRef>,
+    /// What each of the rows leaves to a plan, in their order; only filled where the log
+    /// is read to plan, and nothing for rows that are not used.
+    pub gaps: Vec<Gaps>,
     /// The files' names in the order of reading.
     pub sources: Vec<Arc<str>>,
 }

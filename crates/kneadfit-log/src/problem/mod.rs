@@ -194,6 +194,14 @@ pub enum ProblemKind {
         /// The heat that is missing, kJ.
         short_kj: f64,
     },
+    /// More ice than the formula water of a dough to plan, which the ice is part of.
+    IceBeyondWater {
+        /// The formula water, kg.
+        water_kg: f64,
+    },
+    /// A dough to plan that has a reading and no temperature of its water: it is either
+    /// mixed already, or what is wanted of it was written for a reading.
+    WaterOfReadDough,
     /// A mixing time that no dough gets.
     LongMixing {
         /// The most that is taken without a word, minutes.

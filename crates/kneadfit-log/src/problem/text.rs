@@ -106,6 +106,10 @@ pub(super) fn expected(problem: &Problem) -> String {
             rounded(*coldest_c)
         ),
         K::IceNotMelted { .. } => "no more ice than flour, water and the rest can melt".into(),
+        K::IceBeyondWater { water_kg } => {
+            format!("{water_kg} kg at most, as water_kg is the whole formula water, its ice included")
+        }
+        K::WaterOfReadDough => "the temperature of the water, as the dough has a reading: it is mixed".into(),
         K::LongMixing { most_min } => format!("some {most_min} minutes at most"),
         K::UnlikeOtherCharges { median_kg, .. } => {
             format!("a charge like the machine's others, in the middle {} kg", rounded(*median_kg))
@@ -205,6 +209,12 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
             Some("was ice left out of the log, or a warm ingredient logged for a cold one?".into())
         }
         K::IceNotMelted { .. } => Some("is the ice in grams, or cold water logged as ice?".into()),
+        K::IceBeyondWater { .. } => Some("write into water_kg the sum of water and ice".into()),
+        K::WaterOfReadDough => Some(
+            "leave dough_c and development blank in a dough that is still to be mixed: they are \
+             what was read, not what is wanted"
+                .into(),
+        ),
         K::LongMixing { most_min } => number
             .filter(|v| v / 60.0 <= *most_min)
             .map(|v| format!("in seconds it would be {} minutes", rounded(v / 60.0))),

@@ -3,6 +3,7 @@
 mod files;
 mod formula;
 mod later_rows;
+mod planning;
 mod properties;
 mod roundtrip;
 mod rows;
