@@ -6,5 +6,6 @@ mod check;
 mod fit;
 mod forecast;
 mod pages;
+mod plan;
 mod support;
 mod writing;

@@ -15,6 +15,9 @@ const NO_COMMANDS: [&str; 5] = ["rust", "csv", "json", "toml", "text"];
 /// Commands that end with an exit code of their own, because that is what they show.
 const ENDS_WITH: [(&str, i32); 1] = [("kneadfit check data-demo/kitchen-log-bad-rows.csv", 2)];
 
+/// The commands of the tool: each is shown.
+const COMMANDS: [&str; 7] = ["check", "fit", "forecast", "plan", "schema", "completions", "man"];
+
 fn readme() -> String {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md");
     fs::read_to_string(path).unwrap()
@@ -200,7 +203,7 @@ fn every_command_of_the_readme_runs() {
             Step::Tests => None,
         })
         .collect();
-    for command in ["check", "fit", "forecast", "schema", "completions", "man"] {
+    for command in COMMANDS {
         assert!(shown.contains(command), "README.md does not show {command}");
     }
     assert!(steps.contains(&Step::Tests));
@@ -262,7 +265,7 @@ fn commands_in_sentences_are_known() {
 #[test]
 fn options_in_sentences_are_known() {
     let folder = FreshClone::of_the_demo();
-    let help: String = ["check", "fit", "forecast", "schema", "completions", "man"]
+    let help: String = COMMANDS
         .map(|command| run(folder.path(), &[command.into(), "--help".into()], 0).unwrap().concat())
         .concat();
     let text = readme();

@@ -7,6 +7,8 @@ use jiff::civil::Date;
 use kneadfit::calibration::Options;
 use kneadfit::thermal::Uncertainties;
 
+use crate::plan::arguments::PlanArguments;
+
 /// Calibrates dough mixers from the batches that a baker logs.
 #[derive(Debug, Parser)]
 #[command(
@@ -56,6 +58,25 @@ pub enum Command {
         after_help = "Example:\n  kneadfit forecast machines/spiral.profile.json tomorrow.csv"
     )]
     Forecast(ForecastArguments),
+    /// Plan water, ice and minutes of doughs that are to end as wanted
+    ///
+    /// Write the doughs in the log's columns and leave blank what is wanted: `water_c`, `ice_kg`,
+    /// minutes at a speed. `water_kg` is the whole formula water, with the ice that the plan may
+    /// make of it. Without any column of minutes all speeds are planned; a speed without a column
+    /// beside others has none. Or describe one dough by `--flour` and the options beside it.
+    ///
+    /// Prints CSV, one row for each row of the file and in its order. `verdict` is ok, with-ice,
+    /// outside-log (it reaches beyond what the machine was calibrated with) or not-reachable (it
+    /// is the nearest that can be done), and `why` says why and what would help. A batch on its
+    /// way has rows with readings as in a log, then one without whose blank minutes are planned;
+    /// all minutes are totals.
+    #[command(after_help = "Examples:\n  \
+        kneadfit plan machines/spiral.profile.json doughs.csv --dough-c 24 --card cards\n  \
+        kneadfit plan machines/spiral.profile.json --dough-c 24 --flour 10kg@21 --water 6.6kg \\\n    \
+        --salt 200g --room 26 --minutes low=4\n\n\
+        Stop the mixer before a probe or a hand goes near the hook. Yeast suffers in water much\n\
+        warmer than 40 °C. A forecast is no control of food safety.")]
+    Plan(PlanArguments),
     /// Print the JSON Schema of a profile
     #[command(after_help = "Example:\n  kneadfit schema > profile.schema.json")]
     Schema,
@@ -234,7 +255,7 @@ fn day(text: &str) -> Result<Date, String> {
     text.parse().ok().filter(|_| written).ok_or_else(|| "expected a day as 2026-03-14".into())
 }
 
-fn number(text: &str) -> Result<f64, String> {
+pub fn number(text: &str) -> Result<f64, String> {
     let value: f64 = text.parse().map_err(|_| match text.contains(',') {
         true => "expected a number with a decimal point, not a comma".to_owned(),
         false => "expected a number".to_owned(),
@@ -250,7 +271,7 @@ fn nought_or_more(text: &str) -> Result<f64, String> {
     number(text).and_then(|v| if v >= 0.0 { Ok(v) } else { Err("expected 0 or more".into()) })
 }
 
-fn level(text: &str) -> Result<f64, String> {
+pub fn level(text: &str) -> Result<f64, String> {
     let value = number(text)?;
     if value > 0.0 && value < 1.0 {
         return Ok(value);

@@ -52,7 +52,7 @@ pub fn run(arguments: &ForecastArguments) -> anyhow::Result<Ended> {
 }
 
 /// Reads a profile and has it prove itself.
-fn profile(path: &Path) -> anyhow::Result<Profile> {
+pub fn profile(path: &Path) -> anyhow::Result<Profile> {
     let shown = path.display();
     let bytes = fs::read(path).with_context(|| format!("cannot read the profile {shown}"))?;
     let Ok(text) = String::from_utf8(bytes) else {
@@ -153,7 +153,7 @@ impl<'a> Forecasts<'a> {
 
 /// A log of a whole kitchen may be forecast machine by machine: rows of the others are no
 /// fault, but they are said.
-fn say_other_machines(read: &LogRead, machine: &str) {
+pub fn say_other_machines(read: &LogRead, machine: &str) {
     let mut names: Vec<&str> = Vec::new();
     let mut rows = 0;
     for row in &read.rows {
@@ -178,8 +178,8 @@ fn say_other_machines(read: &LogRead, machine: &str) {
 }
 
 /// Degrees of a hundredth, and grades of a thousandth, are finer than anything that is read.
-const DECIMALS_C: usize = 2;
-const DECIMALS_GRADE: usize = 3;
+pub const DECIMALS_C: usize = 2;
+pub const DECIMALS_GRADE: usize = 3;
 
 fn csv(rows: &[Row<'_>]) -> anyhow::Result<Vec<u8>> {
     let mut writer = csv::Writer::from_writer(Vec::new());
@@ -217,7 +217,7 @@ fn csv(rows: &[Row<'_>]) -> anyhow::Result<Vec<u8>> {
 }
 
 /// A number for a program: no sign before a zero.
-fn plain_number(value: f64, decimals: usize) -> String {
+pub fn plain_number(value: f64, decimals: usize) -> String {
     let text = format!("{value:.decimals$}");
     match text.strip_prefix('-') {
         Some(zero) if zero.chars().all(|c| c == '0' || c == '.') => zero.to_owned(),

@@ -3,7 +3,7 @@
 //! | module | is about |
 //! |---|---|
 //! | `arguments` | what may be said on the command line |
-//! | `check`, `fit`, `forecast`, `pages` | the commands |
+//! | `check`, `fit`, `forecast`, `plan`, `pages` | the commands |
 //! | `logs` | logs opened, read and hashed |
 //! | `problems`, `machine_problems` | what is wrong with a log, and whose rows it is |
 //! | `bench_table`, `fit_json` | what `fit` prints |
@@ -25,6 +25,7 @@ mod logs;
 mod machine_problems;
 mod outputs;
 mod pages;
+mod plan;
 mod plots;
 mod problems;
 mod progress;
@@ -63,6 +64,7 @@ fn run(command: &Command) -> anyhow::Result<Ended> {
         Command::Check(arguments) => check::run(arguments),
         Command::Fit(arguments) => fit::run(arguments),
         Command::Forecast(arguments) => forecast::run(arguments),
+        Command::Plan(arguments) => plan::run(arguments),
         Command::Schema => pages::schema(),
         Command::Completions { shell } => pages::completions(*shell),
         Command::Man { command } => pages::manual(command.as_deref()),
