@@ -7,5 +7,6 @@ mod fit;
 mod forecast;
 mod friction_factor;
 mod pages;
+mod plan;
 mod support;
 mod writing;

@@ -16,8 +16,17 @@ const NO_COMMANDS: [&str; 5] = ["rust", "csv", "json", "toml", "text"];
 const ENDS_WITH: [(&str, i32); 1] = [("kneadfit check data-demo/kitchen-log-bad-rows.csv", 2)];
 
 /// The commands of the tool: each is shown.
-const COMMANDS: [&str; 7] =
-    ["check", "fit", "forecast", "friction-factor", "schema", "completions", "man"];
+const COMMANDS: [&str; 9] = [
+    "check",
+    "fit",
+    "forecast",
+    "plan",
+    "compare",
+    "friction-factor",
+    "schema",
+    "completions",
+    "man",
+];
 
 fn readme() -> String {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md");

@@ -7,6 +7,9 @@ use jiff::civil::Date;
 use kneadfit::calibration::Options;
 use kneadfit::thermal::Uncertainties;
 
+use crate::compare::arguments::CompareArguments;
+use crate::plan::arguments::PlanArguments;
+
 /// Calibrates dough mixers from the batches that a baker logs.
 #[derive(Debug, Parser)]
 #[command(
@@ -56,6 +59,35 @@ pub enum Command {
         after_help = "Example:\n  kneadfit forecast machines/spiral.profile.json tomorrow.csv"
     )]
     Forecast(ForecastArguments),
+    /// Plan water, ice and minutes of doughs that are to end as wanted
+    ///
+    /// Write the doughs in the log's columns and leave blank what is wanted: `water_c`, `ice_kg`,
+    /// minutes at a speed. `water_kg` is the whole formula water, with the ice that the plan may
+    /// make of it. Without any column of minutes all speeds are planned; a speed without a column
+    /// beside others has none. Or describe one dough by `--flour` and the options beside it.
+    ///
+    /// Prints CSV, one row for each row of the file and in its order. `verdict` is ok, with-ice,
+    /// outside-log (it reaches beyond what the machine was calibrated with) or not-reachable (it
+    /// is the nearest that can be done), and `why` says why and what would help. A batch on its
+    /// way has rows with readings as in a log, then one without whose blank minutes are planned;
+    /// all minutes are totals.
+    #[command(after_help = "Examples:\n  \
+        kneadfit plan machines/spiral.profile.json doughs.csv --dough-c 24 --card cards\n  \
+        kneadfit plan machines/spiral.profile.json --dough-c 24 --flour 10kg@21 --water 6.6kg \\\n    \
+        --salt 200g --room 26 --minutes low=4\n\n\
+        Stop the mixer before a probe or a hand goes near the hook. Yeast suffers in water much\n\
+        warmer than 40 °C. A forecast is no control of food safety.")]
+    Plan(PlanArguments),
+    /// Compare one dough on every machine, fully developed on each
+    ///
+    /// Prints for each machine the minutes to full development, the dough's temperature then, the
+    /// warmth that kneading adds, the heat per full development at each speed, the water that
+    /// --dough-c asks for, and whether --cap-c comes first. --out writes a picture a dough: its
+    /// temperature against its development, one line a machine with its doubt. Where `water_c` is
+    /// blank each machine has the water that it needs.
+    #[command(after_help = "Example:\n  \
+        kneadfit compare machines/*.profile.json --batch dough.csv --dough-c 24 --cap-c 27 --out out")]
+    Compare(CompareArguments),
     /// Tell the friction factor that a calibrated machine has for the doughs of a log
     ///
     /// Prints CSV, one row for each row of the log and in its order, in both conventions of the
@@ -274,7 +306,7 @@ fn day(text: &str) -> Result<Date, String> {
     text.parse().ok().filter(|_| written).ok_or_else(|| "expected a day as 2026-03-14".into())
 }
 
-fn number(text: &str) -> Result<f64, String> {
+pub fn number(text: &str) -> Result<f64, String> {
     let value: f64 = text.parse().map_err(|_| match text.contains(',') {
         true => "expected a number with a decimal point, not a comma".to_owned(),
         false => "expected a number".to_owned(),
@@ -290,7 +322,7 @@ fn nought_or_more(text: &str) -> Result<f64, String> {
     number(text).and_then(|v| if v >= 0.0 { Ok(v) } else { Err("expected 0 or more".into()) })
 }
 
-fn level(text: &str) -> Result<f64, String> {
+pub fn level(text: &str) -> Result<f64, String> {
     let value = number(text)?;
     if value > 0.0 && value < 1.0 {
         return Ok(value);

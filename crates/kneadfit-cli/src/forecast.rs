@@ -181,7 +181,7 @@ pub fn say_other_machines(read: &LogRead, machine: &str) {
 
 /// Degrees of a hundredth, and grades of a thousandth, are finer than anything that is read.
 pub const DECIMALS_C: usize = 2;
-const DECIMALS_GRADE: usize = 3;
+pub const DECIMALS_GRADE: usize = 3;
 
 fn csv(rows: &[Row<'_>]) -> anyhow::Result<Vec<u8>> {
     let mut writer = csv::Writer::from_writer(Vec::new());

@@ -3,7 +3,7 @@
 //! | module | is about |
 //! |---|---|
 //! | `arguments` | what may be said on the command line |
-//! | `check`, `fit`, `forecast`, `friction_factor`, `pages` | the commands |
+//! | `check`, `fit`, `forecast`, `plan`, `compare`, `friction_factor`, `pages` | the commands |
 //! | `logs` | logs opened, read and hashed |
 //! | `problems`, `machine_problems` | what is wrong with a log, and whose rows it is |
 //! | `bench_table`, `fit_json` | what `fit` prints |
@@ -15,6 +15,7 @@
 mod arguments;
 mod bench_table;
 mod check;
+mod compare;
 mod failure;
 mod file_name;
 mod files;
@@ -26,6 +27,7 @@ mod logs;
 mod machine_problems;
 mod outputs;
 mod pages;
+mod plan;
 mod plots;
 mod problems;
 mod progress;
@@ -64,6 +66,8 @@ fn run(command: &Command) -> anyhow::Result<Ended> {
         Command::Check(arguments) => check::run(arguments),
         Command::Fit(arguments) => fit::run(arguments),
         Command::Forecast(arguments) => forecast::run(arguments),
+        Command::Plan(arguments) => plan::run(arguments),
+        Command::Compare(arguments) => compare::run(arguments),
         Command::FrictionFactor(arguments) => friction_factor::run(arguments),
         Command::Schema => pages::schema(),
         Command::Completions { shell } => pages::completions(*shell),

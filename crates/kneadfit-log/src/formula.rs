@@ -91,7 +91,9 @@ pub(crate) fn charge_of(
         };
         let temperature_c = match part.temperature {
             None => room_c,
-            Some(Number::WaterC) if written == As::Planned && row.get(Number::WaterC).is_none() => room_c,
+            Some(Number::WaterC) if written == As::Planned && row.get(Number::WaterC).is_none() => {
+                room_c
+            }
             Some(Number::IceC) => Some(row.get(Number::IceC).unwrap_or(MELTING_ICE_C)),
             Some(number) => needed(number, faults),
         };

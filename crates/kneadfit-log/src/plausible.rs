@@ -43,8 +43,8 @@ const LONG_MIXING_MIN: f64 = 120.0;
 /// Looks over a batch's first row.
 pub(crate) fn check_charge(row: &Row<'_>, charge: &Charge, header: &Header, faults: &mut Faults) {
     // Whether water that is still to be planned melts the ice, the plan will tell.
-    let to_plan = charge.mass_of_kg(|m| *m == Material::Water) > 0.0
-        && row.get(Number::WaterC).is_none();
+    let to_plan =
+        charge.mass_of_kg(|m| *m == Material::Water) > 0.0 && row.get(Number::WaterC).is_none();
     if charge.ingredients.iter().any(|i| i.material == Material::Ice)
         && !to_plan
         && let Some(short_kj) = short_of_melting_kj(charge, &PhysicalConstants::default())

@@ -47,7 +47,8 @@ pub struct Compared {
 }
 
 pub fn run(arguments: &CompareArguments) -> anyhow::Result<Ended> {
-    let machines = arguments.profiles.iter().map(|p| machine(p)).collect::<anyhow::Result<_>>()?;
+    let machines: Vec<Machine> =
+        arguments.profiles.iter().map(|p| machine(p)).collect::<anyhow::Result<_>>()?;
     told_apart(&machines)?;
     let paths = std::slice::from_ref(&arguments.batch);
     let read = logs::read(paths, ReadOptions::planning(), None)?.read;

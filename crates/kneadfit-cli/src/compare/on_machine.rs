@@ -33,7 +33,12 @@ impl OnMachine {
         }
         Self {
             machine: profile.machine.id.clone(),
-            development_heat: profile.machine.speeds.iter().filter_map(|s| heat(profile, s)).collect(),
+            development_heat: profile
+                .machine
+                .speeds
+                .iter()
+                .filter_map(|s| heat(profile, s))
+                .collect(),
             comparison: planner.compare(&draft, wanted),
         }
     }

@@ -39,7 +39,12 @@ fn block(text: &mut String, on: &OnMachine, wishes: &WishArguments) {
     let name = shortened(&on.machine, 40);
     let _ = writeln!(text, "  {}", styled(BOLD, &name));
     line(text, "minutes", &format!("{} min", number(comparison.minutes(), 1)), &minutes.join(", "));
-    line(text, "dough then", &degrees(plan.forecast.dough_c), &interval(plan.forecast.dough_interval_c));
+    line(
+        text,
+        "dough then",
+        &degrees(plan.forecast.dough_c),
+        &interval(plan.forecast.dough_interval_c),
+    );
     line(text, "warmth that kneading adds", &degrees(comparison.warmth_k()), "");
     for heat in &on.development_heat {
         line(
@@ -67,9 +72,8 @@ fn degrees(c: f64) -> String {
 }
 
 fn interval(interval: Option<(f64, f64)>) -> String {
-    interval.map_or(String::new(), |(low, high)| {
-        format!("{} to {}", number(low, 1), number(high, 1))
-    })
+    interval
+        .map_or(String::new(), |(low, high)| format!("{} to {}", number(low, 1), number(high, 1)))
 }
 
 /// The water of a plan in words.

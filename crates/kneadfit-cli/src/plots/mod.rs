@@ -6,12 +6,14 @@
 //! | `measured` | what was measured against what the other batches forecast |
 //! | `curves` | how a typical batch warms at each speed |
 //! | `development_heat` | what a full development costs in °C |
+//! | `comparison` | one dough on every machine |
 //! | `sheet` | several panels on one picture |
 //! | `panel`, `axis`, `labels`, `marks`, `style`, `text`, `canvas` | how a picture is drawn |
 //! | `readings` | which readings are special and which are drawn |
 
 mod axis;
 mod canvas;
+pub mod comparison;
 pub mod curves;
 pub mod development_heat;
 mod labels;

@@ -10,8 +10,8 @@ pub struct Html(String);
 const MOST_CHARACTERS: usize = 400;
 
 impl Html {
-    /// The head of a page.
-    pub fn page(title: &str) -> Self {
+    /// The head of a page with its style sheet.
+    pub fn page(title: &str, style: &str) -> Self {
         let mut page = Self(String::with_capacity(1 << 18));
         page.raw(
             "<!DOCTYPE html>\n<html lang=\"en\" xmlns=\"http://www.w3.org/1999/xhtml\">\n<head>\n\
@@ -19,7 +19,7 @@ impl Html {
              <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n",
         );
         page.element("title", title).raw("\n<style>\n");
-        page.raw(include_str!("page.css"));
+        page.raw(style);
         page.raw("</style>\n</head>\n<body>\n<main>\n");
         page
     }

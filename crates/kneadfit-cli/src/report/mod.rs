@@ -18,7 +18,7 @@ mod cautions;
 pub mod derived;
 mod figures;
 mod gaps;
-mod html;
+pub mod html;
 mod input;
 mod made;
 mod numbers;
@@ -36,7 +36,10 @@ use html::Html;
 /// The report of one machine as an HTML page that needs nothing beside itself. It is
 /// well-formed XML too.
 pub fn report_html(input: &ReportInput<'_>) -> String {
-    let mut page = Html::page(&format!("{} – mixer calibration", input.calibration.machine));
+    let mut page = Html::page(
+        &format!("{} – mixer calibration", input.calibration.machine),
+        include_str!("page.css"),
+    );
     verdict::write(&mut page, input);
     numbers::write(&mut page, input);
     figures::write(&mut page, input);

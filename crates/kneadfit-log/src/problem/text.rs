@@ -107,9 +107,13 @@ pub(super) fn expected(problem: &Problem) -> String {
         ),
         K::IceNotMelted { .. } => "no more ice than flour, water and the rest can melt".into(),
         K::IceBeyondWater { water_kg } => {
-            format!("{water_kg} kg at most, as water_kg is the whole formula water, its ice included")
+            format!(
+                "{water_kg} kg at most, as water_kg is the whole formula water, its ice included"
+            )
         }
-        K::WaterOfReadDough => "the temperature of the water, as the dough has a reading: it is mixed".into(),
+        K::WaterOfReadDough => {
+            "the temperature of the water, as the dough has a reading: it is mixed".into()
+        }
         K::LongMixing { most_min } => format!("some {most_min} minutes at most"),
         K::UnlikeOtherCharges { median_kg, .. } => {
             format!("a charge like the machine's others, in the middle {} kg", rounded(*median_kg))

@@ -105,8 +105,12 @@ proptest! {
     }
 
     #[test]
-    fn any_cells_are_answered(text in any_log(), forecasting: bool, span: bool) {
-        let mut options = if forecasting { ReadOptions::forecasting() } else { ReadOptions::default() };
+    fn any_cells_are_answered(text in any_log(), purpose in 0..3, span: bool) {
+        let mut options = match purpose {
+            0 => ReadOptions::default(),
+            1 => ReadOptions::forecasting(),
+            _ => ReadOptions::planning(),
+        };
         if span {
             options = options.since(jiff::civil::date(2026, 3, 14));
         }
