@@ -100,6 +100,6 @@ fn cap(comparison: &Comparison, first: bool) -> &'static str {
     match first {
         true => "comes first",
         false if comparison.kneaded.short_of.is_empty() => "is kept",
-        false => "is kept so far",
+        false => "is kept until then",
     }
 }

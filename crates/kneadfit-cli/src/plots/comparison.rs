@@ -64,7 +64,8 @@ pub fn comparison_svg(compared: &Compared, wishes: &WishArguments) -> Option<Str
     let y = Axis::over(heights, 0.5);
     let level = |at: f64, words: &str, lines: &mut Vec<Stroke>, notes: &mut Vec<_>, colour| {
         let points = straight((0.0, at), (1.0, at));
-        lines.push(Stroke { points, colour, px: 1.4, broken: true });
+        // So wide that labels keep clear of it.
+        lines.push(Stroke { points, colour, px: 2.0, broken: true });
         notes.push(((0.06, at), format!("{words} {} °C", number(at, 1)), colour));
     };
     if let Some(wanted_c) = wishes.dough_c {
