@@ -19,7 +19,7 @@ pub struct PlanArguments {
     pub profile: PathBuf,
     /// The doughs to plan in the log's columns, blank where something is wanted: `water_c`,
     /// `ice_kg`, minutes; - is standard input
-    #[arg(value_name = "BATCHES", required_unless_present = "flour", conflicts_with = "flour")]
+    #[arg(value_name = "BATCHES", conflicts_with = "flour")]
     pub batches: Option<PathBuf>,
     /// Which part of the next readings the intervals are to hold
     #[arg(
@@ -100,25 +100,25 @@ pub struct WishArguments {
 #[command(next_help_heading = "One dough, instead of a file (masses as 10kg or 500g)")]
 pub struct DoughArguments {
     /// Flour and its temperature in °C, as 10kg@21
-    #[arg(long, value_name = "MASS@C", value_parser = tempered, requires = "room")]
+    #[arg(long, value_name = "MASS@C", value_parser = tempered, allow_hyphen_values = true, requires = "room")]
     pub flour: Option<Portion>,
     /// Formula water with its ice, as 6.6kg; with a temperature, as 6.6kg@12, it is given
-    #[arg(long, value_name = "MASS[@C]", value_parser = portion, requires = "flour")]
+    #[arg(long, value_name = "MASS[@C]", value_parser = portion, allow_hyphen_values = true, requires = "flour")]
     pub water: Option<Portion>,
     /// Ice that is part of the water, as 500g or 500g@-4; left away: as needed
-    #[arg(long, value_name = "MASS[@C]", value_parser = iced, requires = "water")]
+    #[arg(long, value_name = "MASS[@C]", value_parser = iced, allow_hyphen_values = true, requires = "water")]
     pub ice: Option<Portion>,
     /// Salt
-    #[arg(long, value_name = "MASS", value_parser = mass, requires = "flour")]
+    #[arg(long, value_name = "MASS", value_parser = mass, allow_hyphen_values = true, requires = "flour")]
     pub salt: Option<f64>,
     /// Sugar
-    #[arg(long, value_name = "MASS", value_parser = mass, requires = "flour")]
+    #[arg(long, value_name = "MASS", value_parser = mass, allow_hyphen_values = true, requires = "flour")]
     pub sugar: Option<f64>,
     /// Fat or oil
-    #[arg(long, value_name = "MASS", value_parser = mass, requires = "flour")]
+    #[arg(long, value_name = "MASS", value_parser = mass, allow_hyphen_values = true, requires = "flour")]
     pub fat: Option<f64>,
     /// Preferment and its temperature in °C, as 2kg@18
-    #[arg(long, value_name = "MASS@C", value_parser = tempered, requires = "flour")]
+    #[arg(long, value_name = "MASS@C", value_parser = tempered, allow_hyphen_values = true, requires = "flour")]
     pub preferment: Option<Portion>,
     /// kg of water a kg of flour in the preferment; left away: 1
     #[arg(

@@ -22,6 +22,7 @@ mod table;
 mod why;
 mod words;
 
+use anyhow::bail;
 use kneadfit::charge::REST;
 use kneadfit::planning::Planner;
 use kneadfit_log::{LogRead, ReadOptions};
@@ -38,6 +39,12 @@ use draft::Drafter;
 use planned::{Plans, Row};
 
 pub fn run(arguments: &PlanArguments) -> anyhow::Result<Ended> {
+    if arguments.batches.is_none() && arguments.dough.flour.is_none() {
+        bail!(
+            "say what to plan: a file of doughs behind the profile, or one dough as \
+             --flour 10kg@21 --water 6.6kg --room 26"
+        );
+    }
     let profile = profile(&arguments.profile)?;
     let planner = Planner::new(&profile)?;
     let machine = profile.machine.id.as_str();

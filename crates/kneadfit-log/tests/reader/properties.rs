@@ -2,7 +2,7 @@
 
 use kneadfit::batch::validate;
 use kneadfit_log::summary::Summary;
-use kneadfit_log::{LogRead, ReadOptions, read_log};
+use kneadfit_log::{LogRead, Purpose, ReadOptions, read_log};
 use proptest::prelude::*;
 
 use crate::support::assert_accounted;
@@ -11,6 +11,8 @@ use crate::support::assert_accounted;
 fn assert_sound(bytes: &[u8], options: &ReadOptions) -> LogRead {
     let read = read_log("kitchen.csv", "spiral", bytes, options);
     assert_accounted(&read);
+    let planning = options.purpose == Purpose::Planning;
+    assert_eq!(read.gaps.len(), if planning { read.rows.len() } else { 0 });
     for machine in &read.machines {
         for batch in machine.batches() {
             validate(batch, &machine.log.speeds).unwrap();

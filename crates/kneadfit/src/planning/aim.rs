@@ -145,11 +145,10 @@ impl<'a> Aim<'a> {
             let passage = self.setting.flow(self.legs[leg].power_w).pass(0.0, minutes);
             -passage.end_c / passage.by_start
         });
-        // Nor more than a batch may have at all: see `HeatTerms::new`.
+        // Nor more than flour, water and the rest melt without the bowl's help: the batch can
+        // then be logged, as readers of logs do not know the bowl.
         let typical = HeatCoefficients::typical(model, 0);
-        let typical_kj = terms.heat_kj
-            + typical.wetting_kj_per_kg * terms.dry_flour_kg
-            + typical.bowl_kj_per_k * terms.bowl_c.max(0.0);
+        let typical_kj = terms.heat_kj + typical.wetting_kj_per_kg * terms.dry_flour_kg;
         let most =
             |heat_kj: f64, start_c: f64| Water { heat_kj, ..water }.for_start(start_c).ice_kg;
         let melted_kg = most(water.heat_kj, coldest_start_c).min(most(typical_kj, 0.0));
