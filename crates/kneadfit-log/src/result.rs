@@ -5,6 +5,7 @@ use std::sync::Arc;
 use kneadfit::batch::{Batch, BatchLog};
 use serde::Serialize;
 
+use crate::dialect::Dialect;
 use crate::problem::{Problem, Severity};
 
 /// Why a row is neither used nor at fault.
@@ -109,6 +110,8 @@ pub struct LogRead {
     pub rows: Vec<RowRef>,
     /// The files' names in the order of reading.
     pub sources: Vec<Arc<str>>,
+    /// How each file was read, in the same order.
+    pub dialects: Vec<Dialect>,
 }
 
 impl LogRead {

@@ -1,10 +1,14 @@
 //! The reader from outside: what bakers write, what goes wrong, what always holds.
 
+mod doubts;
+mod dresses;
 mod files;
 mod formula;
 mod later_rows;
 mod properties;
 mod roundtrip;
 mod rows;
+mod sheets;
+mod sheets_refused;
 mod summary;
 mod support;
