@@ -22,10 +22,14 @@
 //! assert!((grade_of_dose(10.0 * 0.1) - 0.95).abs() < 1e-15);
 //! ```
 
+mod path;
+
+pub(crate) use path::{DosePath, PathDose};
+
 use std::sync::Arc;
 
 use crate::batch::{Batch, BatchError};
-use crate::thermal::{HeatCoefficients, HeatModel, HeatTerms, HeatWalk, Leg};
+use crate::thermal::{HeatCoefficients, HeatModel, HeatTerms, HeatWalk, Leg, Setting};
 
 /// The temperature at which development rates are stated, °C.
 pub const DEVELOPMENT_REFERENCE_C: f64 = 24.0;
@@ -227,11 +231,11 @@ impl DoseWalk {
         let accumulated = std::cell::RefCell::new(&mut self.dose);
         let (scaled, scaled_heat) = (&mut self.scaled, &mut self.scaled_heat);
         self.heat.travel(
-            model,
+            &Setting::new(model, heat, terms),
             heat,
             terms,
             |leg| accumulated.borrow_mut().add(leg, development),
-            &mut |stage, _, _| {
+            |stop| {
                 let unit = accumulated.borrow();
                 let speeds_rest_q10 = unit.by_coefficient.len();
                 for (to, from) in scaled.iter_mut().zip(&unit.by_coefficient) {
@@ -245,7 +249,7 @@ impl DoseWalk {
                     *to = factor * from;
                 }
                 at_stage(
-                    stage,
+                    stop.stage,
                     Dose {
                         dose: factor * unit.dose,
                         by_coefficient: scaled,
@@ -256,6 +260,20 @@ impl DoseWalk {
                 );
             },
         );
+    }
+}
+
+/// Calls `at(weight_min, minutes)` for each point of the quadrature over a phase: minutes
+/// that it stands for, and minutes of the phase at which it stands.
+fn for_each_node(leg: &Leg<'_>, mut at: impl FnMut(f64, f64)) {
+    // Cut off before it is counted: a coefficient that ran away makes it infinite.
+    let decays = (leg.flow.rate_per_min * leg.minutes).abs();
+    let panels = (decays.min(MOST_PANELS as f64) as usize + 1).min(MOST_PANELS);
+    let width = leg.minutes / panels as f64;
+    for panel in 0..panels {
+        for (node, weight) in QUADRATURE {
+            at(weight * width, (panel as f64 + node) * width);
+        }
     }
 }
 
@@ -276,28 +294,21 @@ impl Accumulated {
             None => (speeds, c.rest_per_min),
         };
         let ln_q10 = c.q10.ln();
-        // Cut off before it is counted: a coefficient that ran away makes it infinite.
-        let decays = (leg.flow.rate_per_min * leg.minutes).abs();
-        let panels = (decays.min(MOST_PANELS as f64) as usize + 1).min(MOST_PANELS);
-        let width = leg.minutes / panels as f64;
         let speed_up = |dough_c: f64| ((dough_c - DEVELOPMENT_REFERENCE_C) / 10.0 * ln_q10).exp();
-        for panel in 0..panels {
-            for (node, weight) in QUADRATURE {
-                let minutes = (panel as f64 + node) * width;
-                let dough_c = leg.dough_with_derivatives(minutes, &mut self.at_node);
-                let equivalent_min = weight * width * speed_up(dough_c);
-                let dose = rate * equivalent_min;
-                let by_kelvin = dose * ln_q10 / 10.0;
-                self.dose += dose;
-                self.by_coefficient[index] += equivalent_min;
-                self.by_coefficient[speeds + 1] +=
-                    dose * (dough_c - DEVELOPMENT_REFERENCE_C) / (10.0 * c.q10);
-                self.by_shift += by_kelvin;
-                for (sum, by) in self.by_heat.iter_mut().zip(&self.at_node) {
-                    *sum += by_kelvin * by;
-                }
+        for_each_node(leg, |weight_min, minutes| {
+            let dough_c = leg.dough_with_derivatives(minutes, &mut self.at_node);
+            let equivalent_min = weight_min * speed_up(dough_c);
+            let dose = rate * equivalent_min;
+            let by_kelvin = dose * ln_q10 / 10.0;
+            self.dose += dose;
+            self.by_coefficient[index] += equivalent_min;
+            self.by_coefficient[speeds + 1] +=
+                dose * (dough_c - DEVELOPMENT_REFERENCE_C) / (10.0 * c.q10);
+            self.by_shift += by_kelvin;
+            for (sum, by) in self.by_heat.iter_mut().zip(&self.at_node) {
+                *sum += by_kelvin * by;
             }
-        }
+        });
         let at_end = rate * speed_up(leg.dough_c(leg.minutes));
         self.rate_squared += at_end * at_end;
     }
@@ -356,6 +367,29 @@ mod tests {
             })
             .sum();
         assert!((dose[0] - by_trapezium).abs() < 1e-9, "{} {by_trapezium}", dose[0]);
+    }
+
+    #[test]
+    fn a_path_walked_once_says_what_the_walk_says() {
+        let (model, heat, development, speeds) = set_up();
+        let terms = HeatTerms::new(&model, &batch(), &speeds).unwrap();
+        for flour in [None, Some(0)] {
+            let path = DosePath::new(&model, &heat, &terms, flour, &mut HeatWalk::new(2));
+            let mut walked: Vec<Vec<f64>> = Vec::new();
+            let mut kept: Vec<Vec<f64>> = Vec::new();
+            DoseWalk::new(2, 1).linearise(&model, &heat, &development, flour, &terms, |_, d| {
+                walked.push([d.dose, d.by_shift, d.rate_squared].to_vec());
+                walked.last_mut().unwrap().extend(d.by_coefficient);
+            });
+            path.linearise(&development, &mut PathDose::default(), |_, d| {
+                kept.push([d.dose, d.by_shift, d.rate_squared].to_vec());
+                kept.last_mut().unwrap().extend(&d.by_coefficient);
+            });
+            assert_eq!(walked.len(), 2);
+            for (walked, kept) in walked.concat().iter().zip(&kept.concat()) {
+                assert!((walked - kept).abs() <= 1e-13 * walked.abs(), "{walked} {kept}");
+            }
+        }
     }
 
     #[test]

@@ -51,7 +51,7 @@ impl HeatReadings {
             stages: Vec::with_capacity(log.batches.len()),
             offsets: vec![0],
             observed_c: Vec::with_capacity(log.batches.len()),
-            inputs: InputWalk::default(),
+            inputs: InputWalk::new(log.speeds.len()),
         };
         for (index, batch) in log.batches.iter().enumerate() {
             let before = readings.stages.len();

@@ -123,7 +123,7 @@ impl Forecaster {
         let mut coefficients = HeatCoefficients::typical(&self.model, self.speeds.len());
         coefficients.set_from(&self.heat.natural);
         let mut walk = HeatWalk::new(self.speeds.len());
-        let mut walked = InputWalk::default();
+        let mut walked = InputWalk::new(self.speeds.len());
         let mut forecasts = Vec::with_capacity(batch.stages.len());
         for stage in 0..batch.stages.len() {
             let mut inputs = [0.0];

@@ -3,9 +3,8 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::phase::{Flow, Passage};
 use super::terms::HeatTerms;
-use super::walk::{Direction, Setting};
+use super::walk::{Direction, HeatWalk, Setting, Stop};
 use super::{HeatCoefficients, HeatModel};
 
 /// A logged quantity whose error moves the dough temperature that the model gives.
@@ -159,102 +158,120 @@ const COMMON_INPUTS: [Input; 9] = [
     Input::IceScale,
 ];
 
-/// One phase as every direction passes it.
-#[derive(Clone, Copy, Debug)]
-struct Passed {
-    flow: Flow,
-    passage: Passage,
-    power_w: f64,
-    ends_stages: u32,
-}
-
-/// Room for [`for_each_sensitivity`], so that a fit allocates nothing a batch.
+/// The inputs that a batch depends on, each with its direction, minutes apart; holds the
+/// room for them, so that a fit allocates nothing a batch.
 #[derive(Clone, Debug, Default)]
+pub(crate) struct InputDirections {
+    all: Vec<(Input, Direction)>,
+}
+
+impl InputDirections {
+    /// The inputs of one batch.
+    pub fn set(&mut self, c: &HeatCoefficients, terms: &HeatTerms, setting: &Setting) {
+        self.all.clear();
+        self.all.extend(
+            COMMON_INPUTS
+                .into_iter()
+                .filter_map(|input| Some((input, direction(input, c, terms, setting)?))),
+        );
+    }
+
+    /// What the inputs do to the temperature at a stop, each in its order: °C a unit of
+    /// the input. Minutes come last, phase by phase so far.
+    pub fn sensitivities(&self, stop: &Stop<'_>) -> impl Iterator<Item = (Input, f64)> {
+        self.all.iter().map(|(input, direction)| (*input, stop.slopes.along(direction))).chain(
+            stop.by_minutes.iter().enumerate().map(|(i, &by)| (Input::Minutes(i as u32), by)),
+        )
+    }
+}
+
+/// Room for [`add_input_covariance`], so that a fit allocates nothing a batch.
+#[derive(Clone, Debug)]
 pub(crate) struct InputWalk {
-    passed: Vec<Passed>,
-    by_stage: Vec<f64>,
+    walk: HeatWalk,
+    inputs: InputDirections,
+    /// Sensitivities times the inputs' uncertainties, a row a stage that was asked for.
+    rows: Vec<f64>,
 }
 
-/// Calls `found(input, by_stage)` for every input the batch depends on; `by_stage` holds
-/// the derivative of each stage's dough temperature, °C a unit of the input.
-pub(crate) fn for_each_sensitivity(
-    model: &HeatModel,
-    c: &HeatCoefficients,
-    terms: &HeatTerms,
-    walk: &mut InputWalk,
-    mut found: impl FnMut(Input, &[f64]),
-) {
-    let setting = Setting::new(model, c, terms);
-    walk.passed.clear();
-    let mut dough_c = setting.start_c;
-    for phase in &terms.phases {
-        let power_w =
-            phase.speed.map_or(0.0, |s| c.friction_w_per_kg[s as usize] * setting.power_kg);
-        let flow = setting.flow(power_w);
-        let passage = flow.pass(dough_c, phase.minutes);
-        dough_c = passage.end_c;
-        walk.passed.push(Passed { flow, passage, power_w, ends_stages: phase.ends_stages });
-    }
-    let InputWalk { passed, by_stage } = walk;
-    for input in COMMON_INPUTS {
-        let Some(d) = direction(input, c, terms, &setting) else { continue };
-        by_stage.clear();
-        let mut along = setting.start_along(&d);
-        by_stage.extend((0..terms.stages_at_start).map(|_| along));
-        for p in passed.iter() {
-            along = setting.end_along(&p.passage, &p.flow, p.power_w, &d, along);
-            by_stage.extend((0..p.ends_stages).map(|_| along));
-        }
-        found(input, by_stage);
-    }
-    for phase in 0..terms.phases.len() {
-        // Minutes change nothing before their phase: only what follows passes it on.
-        by_stage.clear();
-        by_stage.extend((0..terms.stages_at_start).map(|_| 0.0));
-        let mut along = 0.0;
-        for (index, p) in passed.iter().enumerate() {
-            along *= p.passage.by_start;
-            if index == phase {
-                along = p.passage.by_minutes;
-            }
-            by_stage.extend((0..p.ends_stages).map(|_| along));
-        }
-        found(Input::Minutes(phase as u32), by_stage);
+impl InputWalk {
+    pub fn new(speeds: usize) -> Self {
+        Self { walk: HeatWalk::new(speeds), inputs: InputDirections::default(), rows: Vec::new() }
     }
 }
 
-/// All sensitivities at once, for showing and checking.
+/// All sensitivities, stage by stage. Inputs are in one order at all stages; minutes of
+/// phases to come do nothing.
 pub(crate) fn sensitivities(
     model: &HeatModel,
     c: &HeatCoefficients,
     terms: &HeatTerms,
-) -> Vec<(Input, Vec<f64>)> {
+) -> Vec<Vec<(Input, f64)>> {
+    let setting = Setting::new(model, c, terms);
+    let mut inputs = InputDirections::default();
+    inputs.set(c, terms, &setting);
     let mut all = Vec::new();
-    for_each_sensitivity(model, c, terms, &mut InputWalk::default(), |input, by_stage| {
-        all.push((input, by_stage.to_vec()));
+    HeatWalk::new(c.friction_w_per_kg.len()).travel(&setting, c, terms, |_| (), |stop| {
+        let to_come = stop.by_minutes.len()..terms.phases.len();
+        all.push(
+            inputs
+                .sensitivities(stop)
+                .chain(to_come.map(|phase| (Input::Minutes(phase as u32), 0.0)))
+                .collect(),
+        );
     });
     all
 }
 
 /// Adds `Σ sd² g gᵀ` over a batch's inputs to the lower triangle of `covariance`
-/// (`n × n`, row-major, K²), `n` the number of `stages` looked at.
+/// (`n × n`, row-major, K²), `n` the number of `stages` looked at, in order.
 pub(crate) fn add_input_covariance(
     model: &HeatModel,
     c: &HeatCoefficients,
     terms: &HeatTerms,
     uncertainties: &Uncertainties,
     stages: &[u32],
-    walk: &mut InputWalk,
+    room: &mut InputWalk,
     covariance: &mut [f64],
 ) {
-    let n = stages.len();
-    for_each_sensitivity(model, c, terms, walk, |input, by_stage| {
-        let sd = uncertainties.of(input);
-        for (i, &row) in stages.iter().enumerate() {
-            let scaled = sd * sd * by_stage[row as usize];
-            for (j, &column) in stages[..=i].iter().enumerate() {
-                covariance[i * n + j] += scaled * by_stage[column as usize];
-            }
+    let setting = Setting::new(model, c, terms);
+    let InputWalk { walk, inputs, rows } = room;
+    inputs.set(c, terms, &setting);
+    let mut shared = SharedErrors::new(inputs.all.len() + terms.phases.len(), rows);
+    let mut wanted = stages.iter().peekable();
+    walk.travel(&setting, c, terms, |_| (), |stop| {
+        if wanted.next_if(|&&s| s as usize == stop.stage).is_some() {
+            shared.push(inputs.sensitivities(stop).map(|(input, by)| uncertainties.of(input) * by));
         }
     });
+    shared.add_to(covariance);
+}
+
+/// What the errors of inputs do to several readings that share them.
+struct SharedErrors<'a> {
+    width: usize,
+    rows: &'a mut Vec<f64>,
+}
+
+impl<'a> SharedErrors<'a> {
+    fn new(width: usize, rows: &'a mut Vec<f64>) -> Self {
+        rows.clear();
+        Self { width, rows }
+    }
+
+    /// One more reading; errors of which it does not speak do nothing to it.
+    fn push(&mut self, row: impl Iterator<Item = f64>) {
+        let end = self.rows.len() + self.width;
+        self.rows.extend(row);
+        self.rows.resize(end, 0.0);
+    }
+
+    fn add_to(&self, covariance: &mut [f64]) {
+        let n = self.rows.len() / self.width.max(1);
+        for (i, a) in self.rows.chunks_exact(self.width.max(1)).enumerate() {
+            for (j, b) in self.rows.chunks_exact(self.width.max(1)).take(i + 1).enumerate() {
+                covariance[i * n + j] += a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
+            }
+        }
+    }
 }
