@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use crate::batch::BatchLog;
 use crate::inference::{PlainFit, Posterior};
+use crate::numeric::{cholesky, solve_cholesky};
 
 /// One reading beside the fit.
 #[derive(Clone, Debug, PartialEq)]
@@ -202,17 +203,17 @@ pub(crate) fn of_plain(fit: &PlainFit, observed: &Observed<'_>) -> Vec<BatchDiag
                     }
                 }
             }
-            let factor = if known { crate::numeric::cholesky(&reduced, n) } else { None };
+            let factor = if known { cholesky(&reduced, n) } else { None };
             let alone = (0..n).any(|i| reduced[i * n + i] < ALONE);
             known &= factor.is_some() && !alone;
             let mut left = rows.residuals.to_vec();
             let mut widths = vec![f64::NAN; n];
             if let (Some(lower), true) = (&factor, known) {
-                solve(lower, n, &mut left);
+                solve_cholesky(lower, n, &mut left);
                 for (i, width) in widths.iter_mut().enumerate() {
                     let mut unit = vec![0.0; n];
                     unit[i] = 1.0;
-                    solve(lower, n, &mut unit);
+                    solve_cholesky(lower, n, &mut unit);
                     *width = (variance * unit[i]).sqrt();
                 }
             }
@@ -248,16 +249,4 @@ pub(crate) fn of_plain(fit: &PlainFit, observed: &Observed<'_>) -> Vec<BatchDiag
             diagnosed(observed, index, readings, influence, 1.0)
         })
         .collect()
-}
-
-/// Replaces `values` by `(L Lᵀ)⁻¹ values`.
-fn solve(lower: &[f64], n: usize, values: &mut [f64]) {
-    for i in 0..n {
-        let dot: f64 = (0..i).map(|j| lower[i * n + j] * values[j]).sum();
-        values[i] = (values[i] - dot) / lower[i * n + i];
-    }
-    for i in (0..n).rev() {
-        let dot: f64 = (i + 1..n).map(|j| lower[j * n + i] * values[j]).sum();
-        values[i] = (values[i] - dot) / lower[i * n + i];
-    }
 }

@@ -2,10 +2,12 @@
 
 mod conditional;
 mod estimate;
+mod great;
 mod left_out;
 mod plain;
 mod posterior;
 mod scatter;
+mod score;
 mod skew;
 
 pub(crate) use estimate::estimates;

@@ -1,6 +1,9 @@
 //! The coefficients that a log and the priors give together, and how well they are known.
 
-use super::conditional::{Conditioner, ON_GRID, ROUGHLY, SETTLED as REWEIGHTED, Whitened};
+use super::conditional::{
+    Conditional, Conditioner, ON_GRID, ROUGHLY, SETTLED as REWEIGHTED, Whitened,
+};
+use super::great;
 use super::scatter::{self, Node};
 use super::skew;
 use crate::fit::solver::{Options, Workspace};
@@ -57,12 +60,11 @@ pub struct Posterior {
 
 /// The mode is found when it moves by less than this, in the prior's spreads.
 const SETTLED: f64 = 1e-8;
-/// More batches than this are first thinned to about as many.
-const MANY: usize = 5_000;
-/// Gauss–Newton steps over a great many batches, and when they are enough: a standard
-/// error is then some 1e-3 of a prior's spread.
-const MOST_STEPS: usize = 120;
-const STEADY: f64 = 1e-6;
+/// More batches than this are a great many: they are first thinned to about [`FEW`], or to
+/// one in [`SHARE`] if that is more.
+const MANY: usize = 2_000;
+const FEW: usize = 1_000;
+const SHARE: usize = 32;
 /// The same while the scatter is not yet fitted.
 const NEAR: f64 = 1e-3;
 /// Turns between the solver and the covariances; each gains one to two digits, but for a
@@ -185,9 +187,8 @@ impl Posterior {
         Ok(Self::assemble(fitted, mode, &coordinates, covariance, &nodes, outcome, w, c))
     }
 
-    /// The same for a great many batches: a share of them comes near, a few Gauss–Newton
-    /// steps over all of them finish. So many batches hold scatter and coefficients so
-    /// fast that neither the scatter's doubt nor the posterior's skew can be seen.
+    /// The same for a great many batches: a share of them comes near, Newton's method over
+    /// all of them finishes.
     fn fit_many(
         readings: &mut impl Readings,
         table: &[Coefficient],
@@ -196,33 +197,21 @@ impl Posterior {
         mut w: Whitened,
         mut c: Conditioner,
     ) -> Result<Self, FitError> {
-        let every = w.lin.batch_count().div_ceil(MANY);
+        let batches = w.lin.batch_count();
+        let every = batches.div_ceil(FEW.max(batches / SHARE));
         let few = Self::fit(&mut readings.thinned(every), table, assumptions)?;
         let mut fitted = few.mode.clone();
         let mut tau = few.typical_scatter().max(1e-6);
         drop(few);
         c.loss = assumptions.loss;
-        c.settled = ROUGHLY;
-        let mut outcome = TerminationReason::IterationLimit;
-        for _ in 0..MOST_STEPS {
-            linearise(readings, &mut w, &coordinates, &fitted)?;
-            c.settle(&w, tau).ok_or(FitError::NotFinite)?;
-            let before = tau;
-            if let ScatterPrior::HalfNormal(_) = assumptions.scatter {
-                tau = likelier_scatter(&mut c, &w, tau).ok_or(FitError::NotFinite)?;
-            }
-            let mut moved = 0.0_f64;
-            for (x, step) in coordinates.iter().zip(c.step()) {
-                fitted[x.index] += x.spread * step;
-                moved = moved.max(step.abs());
-            }
-            if moved < STEADY && (tau / before).ln().abs() < NEAR {
-                outcome = TerminationReason::ConvergedStep;
-                break;
-            }
-        }
-        let conditional = c.at(&w, tau).ok_or(FitError::NotFinite)?;
-        let covariance = conditional.covariance.clone();
+        let scale = match assumptions.scatter {
+            ScatterPrior::HalfNormal(scale) => Some(scale),
+            ScatterPrior::Known(_) => None,
+        };
+        let (outcome, covariance) =
+            great::settle(readings, &coordinates, scale, &mut c, &mut w, &mut fitted, &mut tau)?;
+        let conditional =
+            Conditional { tau, step: c.step().to_vec(), covariance: Vec::new(), ln_evidence: 0.0 };
         let nodes = [Node { conditional, weight: 1.0 }];
         let mode = fitted.clone();
         Ok(Self::assemble(fitted, mode, &coordinates, covariance, &nodes, outcome, w, c))
@@ -279,14 +268,11 @@ fn linearise(
     coordinates: &[Coordinate],
     fitted: &[f64],
 ) -> Result<(), FitError> {
-    if !readings.evaluate(fitted, true, &mut w.lin) {
+    if !readings.linearise(fitted, &mut w.lin) {
         return Err(FitError::NotFinite);
     }
-    readings.spread(fitted, &mut w.lin);
     w.set_rows(coordinates);
-    for (z, x) in w.z.iter_mut().zip(coordinates) {
-        *z = (fitted[x.index] - x.centre) / x.spread;
-    }
+    w.set_z(coordinates, fitted);
     Ok(())
 }
 
@@ -362,18 +348,6 @@ fn average(
             return Ok((nodes, covariance));
         }
     }
-}
-
-/// The likeliest scatter near `tau` by a parabola through three points of ln τ, the
-/// coefficients held.
-fn likelier_scatter(c: &mut Conditioner, w: &Whitened, tau: f64) -> Option<f64> {
-    const REACH: f64 = 0.05;
-    let below = c.ln_likelihood(w, tau * (-REACH).exp())?;
-    let here = c.ln_likelihood(w, tau)?;
-    let above = c.ln_likelihood(w, tau * REACH.exp())?;
-    let bend = below + above - 2.0 * here;
-    let moved = if bend < 0.0 { 0.5 * REACH * (below - above) / bend } else { 0.0 };
-    Some(tau * moved.clamp(-1.0, 1.0).exp())
 }
 
 /// Suspects, before any robust fit, the batches that are far off what the others say of

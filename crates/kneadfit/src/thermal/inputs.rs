@@ -158,73 +158,98 @@ const COMMON_INPUTS: [Input; 9] = [
     Input::IceScale,
 ];
 
-/// The inputs that a batch depends on, each with its direction, minutes apart; holds the
-/// room for them, so that a fit allocates nothing a batch.
+/// The inputs that a batch depends on and what their errors do to readings that share
+/// them; holds the room for it, so that a fit allocates nothing a batch.
 #[derive(Clone, Debug, Default)]
-pub(crate) struct InputDirections {
-    all: Vec<(Input, Direction)>,
+pub(crate) struct InputErrors {
+    /// Minutes apart.
+    inputs: Vec<(Input, Direction)>,
+    /// How many inputs there are, minutes of each phase included.
+    width: usize,
+    /// Sensitivities times the inputs' uncertainties, a row a reading.
+    rows: Vec<f64>,
 }
 
-impl InputDirections {
-    /// The inputs of one batch.
-    pub fn set(&mut self, c: &HeatCoefficients, terms: &HeatTerms, setting: &Setting) {
-        self.all.clear();
-        self.all.extend(
-            COMMON_INPUTS
-                .into_iter()
-                .filter_map(|input| Some((input, direction(input, c, terms, setting)?))),
-        );
+impl InputErrors {
+    /// Starts one batch.
+    #[inline]
+    pub fn start(&mut self, c: &HeatCoefficients, terms: &HeatTerms, setting: &Setting) {
+        self.rows.clear();
+        self.inputs.clear();
+        for input in COMMON_INPUTS {
+            if let Some(direction) = direction(input, c, terms, setting) {
+                self.inputs.push((input, direction));
+            }
+        }
+        self.width = self.inputs.len() + terms.phases.len();
     }
 
-    /// What the inputs do to the temperature at a stop, each in its order: °C a unit of
-    /// the input. Minutes come last, phase by phase so far.
-    pub fn sensitivities(&self, stop: &Stop<'_>) -> impl Iterator<Item = (Input, f64)> {
-        self.all.iter().map(|(input, direction)| (*input, stop.slopes.along(direction))).chain(
-            stop.by_minutes.iter().enumerate().map(|(i, &by)| (Input::Minutes(i as u32), by)),
-        )
+    /// What the inputs do to the temperature at a stop, °C a unit of the input. Minutes
+    /// come last, phase by phase; those of phases to come do nothing.
+    fn sensitivities(&self, stop: &Stop<'_>) -> impl Iterator<Item = (Input, f64)> {
+        let done = stop.by_minutes.iter().copied().chain(std::iter::repeat(0.0));
+        self.inputs
+            .iter()
+            .map(|(input, direction)| (*input, stop.slopes.along(direction)))
+            .chain((0..).map(Input::Minutes).zip(done))
+            .take(self.width)
+    }
+
+    /// Takes in one reading.
+    #[inline]
+    pub fn push(&mut self, stop: &Stop<'_>, uncertainties: &Uncertainties) {
+        for (input, direction) in &self.inputs {
+            self.rows.push(uncertainties.of(*input) * stop.slopes.along(direction));
+        }
+        let end = self.rows.len() - self.inputs.len() + self.width;
+        self.rows.extend(stop.by_minutes.iter().map(|by| uncertainties.minutes_min * by));
+        self.rows.resize(end, 0.0);
+    }
+
+    /// Adds `Σ sd² g gᵀ` over the inputs to the lower triangle of `covariance` (`n × n`,
+    /// row-major, K²), `n` the readings that were taken in.
+    #[inline]
+    pub fn add_to(&self, covariance: &mut [f64]) {
+        let rows = || self.rows.chunks_exact(self.width.max(1));
+        let n = rows().len();
+        for (i, a) in rows().enumerate() {
+            for (j, b) in rows().take(i + 1).enumerate() {
+                covariance[i * n + j] += a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
+            }
+        }
     }
 }
 
-/// Room for [`add_input_covariance`], so that a fit allocates nothing a batch.
+/// Room for [`add_input_covariance`].
 #[derive(Clone, Debug)]
 pub(crate) struct InputWalk {
     walk: HeatWalk,
-    inputs: InputDirections,
-    /// Sensitivities times the inputs' uncertainties, a row a stage that was asked for.
-    rows: Vec<f64>,
+    errors: InputErrors,
 }
 
 impl InputWalk {
     pub fn new(speeds: usize) -> Self {
-        Self { walk: HeatWalk::new(speeds), inputs: InputDirections::default(), rows: Vec::new() }
+        Self { walk: HeatWalk::new(speeds), errors: InputErrors::default() }
     }
 }
 
-/// All sensitivities, stage by stage. Inputs are in one order at all stages; minutes of
-/// phases to come do nothing.
+/// All sensitivities, stage by stage; inputs are in one order at all stages.
 pub(crate) fn sensitivities(
     model: &HeatModel,
     c: &HeatCoefficients,
     terms: &HeatTerms,
 ) -> Vec<Vec<(Input, f64)>> {
     let setting = Setting::new(model, c, terms);
-    let mut inputs = InputDirections::default();
-    inputs.set(c, terms, &setting);
+    let mut errors = InputErrors::default();
+    errors.start(c, terms, &setting);
     let mut all = Vec::new();
-    HeatWalk::new(c.friction_w_per_kg.len()).travel(&setting, c, terms, |_| (), |stop| {
-        let to_come = stop.by_minutes.len()..terms.phases.len();
-        all.push(
-            inputs
-                .sensitivities(stop)
-                .chain(to_come.map(|phase| (Input::Minutes(phase as u32), 0.0)))
-                .collect(),
-        );
-    });
+    let mut walk = HeatWalk::new(c.friction_w_per_kg.len());
+    walk.travel(&setting, c, terms, |_| (), |stop| all.push(errors.sensitivities(stop).collect()));
     all
 }
 
-/// Adds `Σ sd² g gᵀ` over a batch's inputs to the lower triangle of `covariance`
-/// (`n × n`, row-major, K²), `n` the number of `stages` looked at, in order.
+/// Adds what the errors of a batch's inputs do to its readings at `stages`, in order, to
+/// the lower triangle of their `covariance`: see [`InputErrors::add_to`].
 pub(crate) fn add_input_covariance(
     model: &HeatModel,
     c: &HeatCoefficients,
@@ -235,43 +260,19 @@ pub(crate) fn add_input_covariance(
     covariance: &mut [f64],
 ) {
     let setting = Setting::new(model, c, terms);
-    let InputWalk { walk, inputs, rows } = room;
-    inputs.set(c, terms, &setting);
-    let mut shared = SharedErrors::new(inputs.all.len() + terms.phases.len(), rows);
+    let InputWalk { walk, errors } = room;
+    errors.start(c, terms, &setting);
     let mut wanted = stages.iter().peekable();
-    walk.travel(&setting, c, terms, |_| (), |stop| {
-        if wanted.next_if(|&&s| s as usize == stop.stage).is_some() {
-            shared.push(inputs.sensitivities(stop).map(|(input, by)| uncertainties.of(input) * by));
-        }
-    });
-    shared.add_to(covariance);
-}
-
-/// What the errors of inputs do to several readings that share them.
-struct SharedErrors<'a> {
-    width: usize,
-    rows: &'a mut Vec<f64>,
-}
-
-impl<'a> SharedErrors<'a> {
-    fn new(width: usize, rows: &'a mut Vec<f64>) -> Self {
-        rows.clear();
-        Self { width, rows }
-    }
-
-    /// One more reading; errors of which it does not speak do nothing to it.
-    fn push(&mut self, row: impl Iterator<Item = f64>) {
-        let end = self.rows.len() + self.width;
-        self.rows.extend(row);
-        self.rows.resize(end, 0.0);
-    }
-
-    fn add_to(&self, covariance: &mut [f64]) {
-        let n = self.rows.len() / self.width.max(1);
-        for (i, a) in self.rows.chunks_exact(self.width.max(1)).enumerate() {
-            for (j, b) in self.rows.chunks_exact(self.width.max(1)).take(i + 1).enumerate() {
-                covariance[i * n + j] += a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
+    walk.travel(
+        &setting,
+        c,
+        terms,
+        |_| (),
+        |stop| {
+            if wanted.next_if(|&&s| s as usize == stop.stage).is_some() {
+                errors.push(stop, uncertainties);
             }
-        }
-    }
+        },
+    );
+    errors.add_to(covariance);
 }

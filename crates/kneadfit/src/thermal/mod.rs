@@ -57,7 +57,7 @@ mod terms;
 mod walk;
 
 pub use inputs::{Input, Uncertainties};
-pub(crate) use inputs::{InputWalk, add_input_covariance, sensitivities};
+pub(crate) use inputs::{InputErrors, InputWalk, add_input_covariance, sensitivities};
 pub use terms::HeatTerms;
 pub(crate) use walk::{HeatWalk, Leg, Setting};
 

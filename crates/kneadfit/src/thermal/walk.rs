@@ -151,12 +151,7 @@ impl Leg<'_> {
 
 /// Carries the derivatives by each speed's friction through a phase.
 #[inline]
-fn carry_friction(
-    setting: &Setting,
-    passage: &Passage,
-    speed: Option<u32>,
-    friction: &mut [f64],
-) {
+fn carry_friction(setting: &Setting, passage: &Passage, speed: Option<u32>, friction: &mut [f64]) {
     for value in friction.iter_mut() {
         *value *= passage.by_start;
     }
@@ -259,11 +254,17 @@ impl HeatWalk {
     ) {
         let setting = Setting::new(model, c, terms);
         let mut gradient = std::mem::take(&mut self.gradient);
-        self.travel(&setting, c, terms, |_| (), |stop| {
-            gradient.clear();
-            gradient.extend(stop.by_coefficient());
-            at_stage(stop.stage, stop.dough_c, &gradient);
-        });
+        self.travel(
+            &setting,
+            c,
+            terms,
+            |_| (),
+            |stop| {
+                gradient.clear();
+                gradient.extend(stop.by_coefficient());
+                at_stage(stop.stage, stop.dough_c, &gradient);
+            },
+        );
         self.gradient = gradient;
     }
 
