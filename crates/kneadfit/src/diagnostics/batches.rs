@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use crate::batch::BatchLog;
-use crate::inference::{PlainFit, Posterior};
+use crate::inference::{LeftOut, PlainFit, Posterior};
 use crate::numeric::{cholesky, solve_cholesky};
 
 /// One reading beside the fit.
@@ -109,12 +109,13 @@ pub(crate) fn of_posterior(
         return Vec::new();
     }
     let p = w.z.len().max(1) as f64;
+    let mut room = LeftOut::default();
     (0..w.lin.batch_count())
         .map(|index| {
             let rows = w.lin.batch(index);
             let n = rows.residuals.len();
             let first = w.lin.offsets[index] as usize;
-            let left = c.leave_out(w, index, tau);
+            let left = c.leave_out(w, index, tau, &mut room).then_some(&room);
             let suspicion = c.suspicion.batch[index];
             let own = |i: usize| rows.covariance[i * n + i] + (tau * rows.shift[i]).powi(2);
             let readings = (0..n)
@@ -128,9 +129,8 @@ pub(crate) fn of_posterior(
                         fitted: value + residual,
                         residual,
                         standardised: residual / own(i).sqrt(),
-                        left_out: left.as_ref().map(|l| value + l.residuals[i]),
+                        left_out: left.map(|l| value + l.residuals[i]),
                         left_out_sd: left
-                            .as_ref()
                             .map(|l| (l.variances[i] - suspicion - alone).max(own(i)).sqrt()),
                         weight: own(i) / (own(i) + alone),
                     }

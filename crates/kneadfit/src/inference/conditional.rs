@@ -35,11 +35,15 @@ impl Whitened {
         self.z.extend(free.iter().map(|x| (fitted[x.index] - x.centre) / x.spread));
     }
 
-    /// Moves the residuals a little along the rows, the coefficients having moved by `step`.
-    pub fn move_along(&mut self, step: &[f64]) {
-        let rows = self.rows.chunks_exact(step.len().max(1));
-        for (residual, row) in self.lin.residuals.iter_mut().zip(rows) {
-            *residual += row.iter().zip(step).map(|(j, s)| j * s).sum::<f64>();
+    /// Moves the residuals a little along the Jacobian, `z` having moved by `step`.
+    pub fn move_along(&mut self, free: &[Coordinate], step: &[f64]) {
+        let Linearisation { residuals, jacobian, coefficients, .. } = &mut self.lin;
+        let mut moved = vec![0.0; *coefficients];
+        for (x, step) in free.iter().zip(step) {
+            moved[x.index] = x.spread * step;
+        }
+        for (residual, row) in residuals.iter_mut().zip(jacobian.chunks_exact(moved.len().max(1))) {
+            *residual += row.iter().zip(&moved).map(|(j, m)| j * m).sum::<f64>();
         }
     }
 

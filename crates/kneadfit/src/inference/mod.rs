@@ -2,8 +2,8 @@
 
 mod conditional;
 mod estimate;
-mod great;
 mod left_out;
+mod newton;
 mod plain;
 mod posterior;
 mod scatter;
@@ -12,5 +12,6 @@ mod skew;
 
 pub(crate) use estimate::estimates;
 pub use estimate::{Estimate, MOSTLY_PRIOR, Status};
+pub(crate) use left_out::LeftOut;
 pub use plain::{PlainFit, fit_plain};
 pub use posterior::{Assumptions, Posterior, ScatterNode, ScatterPrior};

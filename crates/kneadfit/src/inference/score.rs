@@ -2,7 +2,7 @@
 
 use super::conditional::{Conditioner, Whitened, single_variance};
 use crate::fit::{Coordinate, MistypedRows};
-use crate::numeric::cholesky;
+use crate::numeric::{cholesky, solve_cholesky};
 
 /// Sums over all batches of what −ln p does, by all coefficients on their fitted scale,
 /// held ones included, and by ln τ.
@@ -109,7 +109,7 @@ impl Score {
             cholesky(&matrix, m)
         })?;
         let pull = step.clone();
-        crate::numeric::solve_cholesky(&factor, m, &mut step);
+        solve_cholesky(&factor, m, &mut step);
         let size = pull.iter().zip(&step).map(|(a, b)| a * b).sum::<f64>().max(0.0).sqrt();
         size.is_finite().then_some(Newton { step, factor, size })
     }
