@@ -419,7 +419,7 @@ impl Conditioner {
         let rows = w.lin.batch(batch);
         if let ([residual], Some(loss)) = (&self.residuals[..], self.loss) {
             let variance = single_variance(&rows, tau);
-            let (_, ln_p) = loss.judge(*residual, variance);
+            let ln_p = loss.ln_p(*residual, variance);
             self.gram.add(w.rows_of(batch), 0.0, loss.curvature(*residual, variance), 0.0);
             return Some(ln_p);
         }

@@ -2,7 +2,9 @@
 
 mod conditional;
 mod estimate;
+mod explanations;
 mod left_out;
+mod mode;
 mod newton;
 mod plain;
 mod posterior;

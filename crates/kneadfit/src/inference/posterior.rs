@@ -3,14 +3,13 @@
 use super::conditional::{
     Conditional, Conditioner, ON_GRID, ROUGHLY, SETTLED as REWEIGHTED, Whitened,
 };
+use super::explanations::{self, NEAR};
+use super::mode::{find_mode, linearise};
 use super::newton::{Near, Search};
 use super::scatter::{self, Node};
 use super::score::Score;
 use super::skew;
-use crate::fit::solver::{Options, Workspace};
-use crate::fit::{
-    Coordinate, FitError, MistypedRows, Readings, TerminationReason, WhitenedProblem,
-};
+use crate::fit::{Coordinate, FitError, MistypedRows, Readings, TerminationReason};
 use crate::prior::Coefficient;
 
 /// What is assumed of a set of readings beside their model.
@@ -70,29 +69,10 @@ const SHARE: usize = 32;
 /// can tell. A log that the model fits takes two or three passes, noise alone some twenty.
 const NEAR_ENOUGH: f64 = 1e-3;
 const MOST_PASSES: usize = 60;
-/// The same while the scatter is not yet fitted.
-const NEAR: f64 = 1e-3;
-/// Turns between the solver and the covariances; each gains one to two digits, but for a
-/// log that is torn over whether one of its rows is mistyped.
-const MOST_TURNS: usize = 300;
-/// After these turns Newton's method is tried, which takes all together; it may take this
-/// many passes.
-const NEWTON_FROM: usize = 2;
-const NEWTON_PASSES: usize = 30;
-/// From these turns on, suspicions and coefficients go only this share of the way, so that
-/// a log that is torn cannot swing for ever.
-const GENTLER: [(usize, f64); 3] = [(100, 0.1), (40, 0.2), (15, 0.5)];
 /// The mean over the scatter is settled when it moves by less than this share of a
 /// standard error: far below what anybody can tell.
 const MEAN_SETTLED: f64 = 1e-3;
 const MOST_ROUNDS: usize = 5;
-/// A batch this many standard deviations off what the others say starts as suspected.
-const STARTLING: f64 = 3.5;
-/// Another explanation must be likelier by this much, in ln: less is the same one again.
-const CLEARLY: f64 = 1e-6;
-/// Up to this many batches, the most startling is set aside one at a time, so that one
-/// gross mistake cannot hide another; among more batches mistakes cannot hide.
-const ONE_AT_A_TIME: usize = 200;
 /// The median of a half-normal variable of scale 1.
 const HALF_NORMAL_MEDIAN: f64 = 0.674_489_750_196_082;
 
@@ -137,36 +117,17 @@ impl Posterior {
         }
         find_mode(readings, &coordinates, tau, NEAR, &mut c, &mut w, &mut fitted)?;
         c.loss = assumptions.loss;
-        if c.loss.is_some() {
-            find_mode(readings, &coordinates, tau, NEAR, &mut c, &mut w, &mut fitted)?;
-            // Two explanations of a startling batch: it is mistyped, or the machine is
-            // unusual. Both are followed to their end, and the likelier one stays.
-            let mut best = (fitted.clone(), c.suspicion.clone());
-            let mut likely = c.ln_evidence(&w, tau).ok_or(FitError::NotFinite)?;
-            let startled = suspect_startling(&w, &mut c, tau).ok_or(FitError::NotFinite)?;
-            // A gross mistake may bend the whole machine until nothing startles: the
-            // third explanation starts from an ordinary machine.
+        if assumptions.loss.is_some() {
             let ordinary: Vec<f64> = table.iter().map(|c| c.scale.fitted(c.start())).collect();
-            for afresh in [false, true] {
-                if afresh {
-                    fitted.copy_from_slice(&ordinary);
-                } else if !startled {
-                    continue;
-                }
-                if find_mode(readings, &coordinates, tau, NEAR, &mut c, &mut w, &mut fitted)
-                    .is_err()
-                {
-                    continue;
-                }
-                if let Some(otherwise) = c.ln_evidence(&w, tau)
-                    && otherwise > likely + CLEARLY
-                {
-                    best = (fitted.clone(), c.suspicion.clone());
-                    likely = otherwise;
-                }
-            }
-            (fitted, c.suspicion) = best;
-            linearise(readings, &mut w, &coordinates, &fitted)?;
+            explanations::follow(
+                readings,
+                &coordinates,
+                tau,
+                &ordinary,
+                &mut c,
+                &mut w,
+                &mut fitted,
+            )?;
         }
         let (grid, scale) = match assumptions.scatter {
             ScatterPrior::HalfNormal(scale) => {
@@ -283,80 +244,6 @@ impl Posterior {
     }
 }
 
-/// Evaluates the model, its derivatives and its inputs' doubt at `fitted`.
-fn linearise(
-    readings: &mut impl Readings,
-    w: &mut Whitened,
-    coordinates: &[Coordinate],
-    fitted: &[f64],
-) -> Result<(), FitError> {
-    if !readings.linearise(fitted, &mut w.lin) {
-        return Err(FitError::NotFinite);
-    }
-    w.set_rows(coordinates);
-    w.set_z(coordinates, fitted);
-    Ok(())
-}
-
-/// The mode at scatter `tau`: by turns the solver, and the covariances and suspicions at
-/// the coefficients that it found, until both stay. Leaves `w` linearised there.
-fn find_mode(
-    readings: &mut impl Readings,
-    coordinates: &[Coordinate],
-    tau: f64,
-    settled: f64,
-    c: &mut Conditioner,
-    w: &mut Whitened,
-    fitted: &mut [f64],
-) -> Result<TerminationReason, FitError> {
-    let mut workspace = Workspace::new(coordinates.len());
-    let mut score = Score::new(w.lin.coefficients);
-    let mut outcome = TerminationReason::IterationLimit;
-    for turn in 0..MOST_TURNS {
-        if turn == NEWTON_FROM {
-            let before = (fitted.to_vec(), c.suspicion.clone());
-            let search =
-                Search { scale: None, near: Near::Spreads(settled), passes: NEWTON_PASSES };
-            let mut held = tau;
-            let met = search.run(readings, coordinates, c, w, fitted, &mut held, &mut score);
-            if met == Ok(true) {
-                w.set_rows(coordinates);
-                return Ok(TerminationReason::ConvergedStep);
-            }
-            fitted.copy_from_slice(&before.0);
-            c.suspicion = before.1;
-        }
-        linearise(readings, w, coordinates, fitted)?;
-        let share = GENTLER.iter().find(|(from, _)| turn >= *from).map_or(1.0, |g| g.1);
-        c.reconsider_here(w, tau, share).ok_or(FitError::NotFinite)?;
-        // The first turns only need to come near.
-        let options = Options {
-            offset_tolerance: if turn < 2 { 1e-4 } else { Options::default().offset_tolerance },
-            ..Options::default()
-        };
-        let mut problem =
-            WhitenedProblem::whitened(readings, coordinates, &mut w.lin, fitted, tau, &c.suspicion)
-                .ok_or(FitError::NotFinite)?;
-        let summary = problem.solve(&options, &mut workspace, fitted);
-        let mut moved = 0.0_f64;
-        for (x, z) in coordinates.iter().zip(&w.z) {
-            let found = (fitted[x.index] - x.centre) / x.spread;
-            moved = moved.max((found - z).abs());
-            fitted[x.index] = x.centre + x.spread * (z + share * (found - z));
-        }
-        if !summary.is_success() {
-            outcome = summary.reason;
-        } else if moved < settled {
-            outcome = summary.reason;
-            break;
-        } else {
-            outcome = TerminationReason::IterationLimit;
-        }
-    }
-    linearise(readings, w, coordinates, fitted)?;
-    Ok(outcome)
-}
-
 /// Moves `fitted` to the mean over the scatter's grid; returns the grid with its weights
 /// and the covariance in prior-whitened coordinates. Leaves `w` linearised there.
 fn average(
@@ -384,40 +271,4 @@ fn average(
             return Ok((nodes, covariance));
         }
     }
-}
-
-/// Suspects, before any robust fit, the batches that are far off what the others say of
-/// them; whether any was. Without this a redescending loss may settle on the mistake.
-fn suspect_startling(w: &Whitened, c: &mut Conditioner, tau: f64) -> Option<bool> {
-    let loss = c.loss?;
-    let batches = w.lin.batch_count();
-    let one_at_a_time = batches <= ONE_AT_A_TIME;
-    let most = if one_at_a_time { batches / 4 + 1 } else { 1 };
-    let mut any = false;
-    for _ in 0..most {
-        let offs = c.left_out(w, tau)?;
-        let mut found = false;
-        let mut worst = (0.0, 0);
-        for (batch, off) in offs.iter().enumerate() {
-            if c.suspicion.batch[batch] > loss.spread {
-                continue;
-            }
-            if !one_at_a_time && off.abs() > STARTLING {
-                c.suspicion.batch[batch] = loss.spread * loss.spread;
-                found = true;
-            }
-            if off.abs() > worst.0 {
-                worst = (off.abs(), batch);
-            }
-        }
-        if one_at_a_time && worst.0 > STARTLING {
-            c.suspicion.batch[worst.1] = loss.spread * loss.spread;
-            found = true;
-        }
-        any |= found;
-        if !found {
-            break;
-        }
-    }
-    Some(any)
 }

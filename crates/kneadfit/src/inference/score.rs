@@ -141,10 +141,7 @@ fn bend(residual: f64, variance: f64, scatter: f64, loss: Option<MistypedRows>) 
     let mut mixed = residual * narrow * narrow;
     if let Some(loss) = loss {
         let wide = 1.0 / (variance + loss.spread * loss.spread);
-        let odds = loss.share / (1.0 - loss.share)
-            * (wide * variance).sqrt()
-            * (0.5 * square * (narrow - wide)).exp();
-        let good = 1.0 / (1.0 + odds);
+        let good = loss.good(residual, variance);
         let bad = 1.0 - good;
         let b = by_variance(wide);
         precision = good * narrow + bad * wide;
