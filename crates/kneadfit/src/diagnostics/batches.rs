@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use crate::batch::BatchLog;
-use crate::inference::{LeftOut, PlainFit, Posterior};
+use crate::inference::{LeftOut, PlainFit, Posterior, Refit};
 use crate::numeric::{cholesky, solve_cholesky};
 
 /// One reading beside the fit.
@@ -19,7 +19,10 @@ pub struct ReadingDiagnostics {
     pub residual: f64,
     /// The residual in its own standard deviations, as thermometers and scatter make it.
     pub standardised: f64,
-    /// What the fit of the other batches says; `None` where they say nothing.
+    /// What the fit of the other batches says; `None` where they say nothing. Up to 30
+    /// batches the others are fitted anew, at the scatter of all; beyond that, and without
+    /// priors, it is the closed form, which is exact where the model is straight over what
+    /// one batch moves.
     pub left_out: Option<f64>,
     /// Standard deviation of `left_out − observed`.
     pub left_out_sd: Option<f64>,
@@ -97,10 +100,11 @@ pub(crate) struct Observed<'a> {
     pub readings: Vec<(u32, f64)>,
 }
 
-/// Diagnostics of a fit with priors, batches left out in closed form around the
-/// linearisation at the result.
+/// Diagnostics of a fit with priors. Batches are left out by `refits` where there are some,
+/// else in closed form around the linearisation at the result; influences always so.
 pub(crate) fn of_posterior(
     posterior: &mut Posterior,
+    refits: &[Option<Refit>],
     observed: &Observed<'_>,
 ) -> Vec<BatchDiagnostics> {
     let tau = posterior.typical_scatter();
@@ -116,6 +120,7 @@ pub(crate) fn of_posterior(
             let n = rows.residuals.len();
             let first = w.lin.offsets[index] as usize;
             let left = c.leave_out(w, index, tau, &mut room).then_some(&room);
+            let refit = refits.get(index).and_then(Option::as_ref);
             let suspicion = c.suspicion.batch[index];
             let own = |i: usize| rows.covariance[i * n + i] + (tau * rows.shift[i]).powi(2);
             let readings = (0..n)
@@ -129,9 +134,15 @@ pub(crate) fn of_posterior(
                         fitted: value + residual,
                         residual,
                         standardised: residual / own(i).sqrt(),
-                        left_out: left.map(|l| value + l.residuals[i]),
-                        left_out_sd: left
-                            .map(|l| (l.variances[i] - suspicion - alone).max(own(i)).sqrt()),
+                        left_out: match (refit, left) {
+                            (Some(refit), _) => Some(value + refit.residuals[i]),
+                            (None, left) => left.map(|l| value + l.residuals[i]),
+                        },
+                        left_out_sd: match (refit, left) {
+                            (Some(refit), _) => Some(refit.variances[i].sqrt()),
+                            (None, left) => left
+                                .map(|l| (l.variances[i] - suspicion - alone).max(own(i)).sqrt()),
+                        },
                         weight: own(i) / (own(i) + alone),
                     }
                 })

@@ -72,6 +72,8 @@ pub(crate) struct Conditional {
 pub(crate) struct Conditioner {
     pub loss: Option<MistypedRows>,
     pub suspicion: Suspicion,
+    /// A batch of which a score does not ask.
+    pub left_aside: Option<usize>,
     /// When reweighting is settled, in standard errors.
     pub settled: f64,
     gram: Gram,
@@ -105,6 +107,7 @@ impl Conditioner {
         Self {
             loss,
             suspicion: Suspicion::none(whitened.lin.batch_count(), whitened.lin.reading_count()),
+            left_aside: None,
             settled: SETTLED,
             gram: Gram::new(p),
             at_rest: None,

@@ -88,16 +88,7 @@ impl Posterior {
         table: &[Coefficient],
         assumptions: Assumptions,
     ) -> Result<Self, FitError> {
-        let coordinates: Vec<Coordinate> = table
-            .iter()
-            .enumerate()
-            .filter(|(_, c)| c.held_at.is_none())
-            .map(|(index, c)| Coordinate {
-                index,
-                centre: c.scale.fitted(c.prior.median),
-                spread: c.prior.spread,
-            })
-            .collect();
+        let coordinates = coordinates_of(table);
         let mut fitted: Vec<f64> = table.iter().map(|c| c.scale.fitted(c.start())).collect();
         let mut w = Whitened { lin: readings.shape(), ..Whitened::default() };
         if w.lin.reading_count() == 0 {
@@ -242,6 +233,20 @@ impl Posterior {
         let p = self.free.len();
         (0..p).map(|i| self.covariance[i * p + i].sqrt()).collect()
     }
+}
+
+/// The free coefficients of a table, each in units of its prior's spread.
+pub(super) fn coordinates_of(table: &[Coefficient]) -> Vec<Coordinate> {
+    table
+        .iter()
+        .enumerate()
+        .filter(|(_, c)| c.held_at.is_none())
+        .map(|(index, c)| Coordinate {
+            index,
+            centre: c.scale.fitted(c.prior.median),
+            spread: c.prior.spread,
+        })
+        .collect()
 }
 
 /// Moves `fitted` to the mean over the scatter's grid; returns the grid with its weights
