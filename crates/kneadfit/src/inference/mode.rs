@@ -12,6 +12,9 @@ const MOST_TURNS: usize = 300;
 /// Iterations of the solver in one turn; a log that is noise to the model needs more than
 /// one turn.
 const LONGEST_TURN: u64 = 100;
+/// The first turns only need to come near: to this share of a standard error.
+const ROUGH_TURNS: usize = 2;
+const OFFSET: f64 = 1e-4;
 /// At these turns Newton's method is tried, which takes all together; it may take this many
 /// passes.
 const NEWTON_AT: [usize; 4] = [2, 8, 20, 50];
@@ -53,7 +56,7 @@ pub(super) fn mode_as_suspected(
 
 /// How the solver is asked to come near only.
 fn roughly() -> Options {
-    Options { offset_tolerance: 1e-4, iteration_limit: LONGEST_TURN, ..Options::default() }
+    Options { offset_tolerance: OFFSET, iteration_limit: LONGEST_TURN, ..Options::default() }
 }
 
 /// The mode at scatter `tau`: by turns the solver, and the covariances and suspicions at
@@ -87,8 +90,8 @@ pub(super) fn find_mode(
         linearise(readings, w, coordinates, fitted)?;
         let share = GENTLER.iter().find(|(from, _)| turn >= *from).map_or(1.0, |g| g.1);
         c.reconsider_here(w, tau, share).ok_or(FitError::NotFinite)?;
-        // The first turns only need to come near.
-        let options = if turn < 2 {
+        let rough = turn < ROUGH_TURNS;
+        let options = if rough {
             roughly()
         } else {
             Options { iteration_limit: LONGEST_TURN, ..Options::default() }
@@ -105,7 +108,7 @@ pub(super) fn find_mode(
         }
         if !summary.is_success() {
             outcome = summary.reason;
-        } else if moved < settled {
+        } else if moved < settled && (!rough || settled > OFFSET) {
             outcome = summary.reason;
             break;
         } else {

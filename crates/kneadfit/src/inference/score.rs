@@ -172,7 +172,8 @@ impl Conditioner {
         score.clear();
         self.start_here();
         let n = score.n;
-        for batch in (0..w.lin.batch_count()).filter(|b| Some(*b) != self.left_aside) {
+        let left_aside = self.left_aside;
+        for batch in (0..w.lin.batch_count()).filter(|b| Some(*b) != left_aside) {
             let rows = w.lin.batch(batch);
             if let [residual] = *rows.residuals {
                 let variance = single_variance(&rows, tau);
