@@ -37,6 +37,13 @@ fn mistype(log: &BatchLog, row: usize, slip: Slip) -> BatchLog {
     log
 }
 
+/// The log in which the dough of one batch was never read.
+fn unread(log: &BatchLog, row: usize) -> BatchLog {
+    let mut log = log.clone();
+    log.batches[row].stages.last_mut().unwrap().reading.dough_c = None;
+    log
+}
+
 /// The most that a coefficient moved, in its standard errors, and which.
 fn moved(sound: &Calibration, slipped: &Calibration) -> (f64, String) {
     let of = |c: &Calibration, i: usize| c.heat.fitted[i];
@@ -53,13 +60,17 @@ fn moved(sound: &Calibration, slipped: &Calibration) -> (f64, String) {
         .unwrap()
 }
 
-/// Of slips of one kind: how many were named, and how many moved no coefficient by more
-/// than a standard error.
+/// Of slips of one kind: how many were named; how many moved no coefficient by more than a
+/// standard error, against the log with the true row and against the log in which that row
+/// was never read; and in how many the true row's own knowledge is worth more than that:
+/// no treatment of a wrong row can bring it back.
 #[derive(Debug, Default)]
 struct Outcomes {
     of: usize,
     named: usize,
     stayed: usize,
+    as_unread: usize,
+    worth_more: usize,
 }
 
 fn slip_in_every_row(slip: Slip) -> Outcomes {
@@ -75,6 +86,9 @@ fn slip_in_every_row(slip: Slip) -> Outcomes {
                 outcomes.of += 1;
                 outcomes.named += usize::from(slipped.heat.looks_mistyped().any(|b| b.id == id));
                 outcomes.stayed += usize::from(moved(&sound, &slipped).0 <= 1.0);
+                let without = calibrate(&unread(&log, row), &Options::default()).unwrap();
+                outcomes.as_unread += usize::from(moved(&without, &slipped).0 <= 1.0);
+                outcomes.worth_more += usize::from(moved(&sound, &without).0 > 1.0);
             }
         }
     }
@@ -88,8 +102,12 @@ fn slip_in_every_row(slip: Slip) -> Outcomes {
 fn a_slip_of_the_dough_is_named_and_does_little() {
     for slip in [Slip::WarmerBy10, Slip::ColderBy10] {
         let outcomes = slip_in_every_row(slip);
-        assert!(100 * outcomes.named >= 97 * outcomes.of, "{slip:?}: {outcomes:?}");
-        assert!(100 * outcomes.stayed >= 88 * outcomes.of, "{slip:?}: {outcomes:?}");
+        assert!(100 * outcomes.named >= 98 * outcomes.of, "{slip:?}: {outcomes:?}");
+        assert!(100 * outcomes.stayed >= 90 * outcomes.of, "{slip:?}: {outcomes:?}");
+        assert!(100 * outcomes.as_unread >= 97 * outcomes.of, "{slip:?}: {outcomes:?}");
+        // What is lost is what the row itself would have told, but for one row in fifty.
+        let lost = outcomes.of - outcomes.stayed;
+        assert!(50 * lost <= 50 * outcomes.worth_more + outcomes.of, "{slip:?}: {outcomes:?}");
     }
 }
 
@@ -98,6 +116,7 @@ fn a_slip_of_the_dough_is_named_and_does_little() {
 #[test]
 fn water_in_fahrenheit_is_mostly_named() {
     let outcomes = slip_in_every_row(Slip::WaterInFahrenheit);
-    assert!(100 * outcomes.named >= 85 * outcomes.of, "{outcomes:?}");
-    assert!(100 * outcomes.stayed >= 74 * outcomes.of, "{outcomes:?}");
+    assert!(100 * outcomes.named >= 89 * outcomes.of, "{outcomes:?}");
+    assert!(100 * outcomes.stayed >= 76 * outcomes.of, "{outcomes:?}");
+    assert!(100 * outcomes.as_unread >= 82 * outcomes.of, "{outcomes:?}");
 }

@@ -40,6 +40,7 @@ use crate::fit::{
 };
 use crate::inference::{
     Assumptions, Estimate, PlainFit, Posterior, ScatterNode, ScatterPrior, estimates, fit_plain,
+    refits,
 };
 use crate::prior::{Coefficient, development_coefficients, heat_coefficients};
 use crate::thermal::{HeatCoefficients, HeatModel, Uncertainties};
@@ -335,7 +336,8 @@ fn part_with_prior(
     observed: &diagnostics::Observed<'_>,
 ) -> Result<Part, FitError> {
     let mut posterior = Posterior::fit(readings, table, assumptions)?;
-    let batches = diagnostics::of_posterior(&mut posterior, observed);
+    let refits = refits(&posterior, readings, table);
+    let batches = diagnostics::of_posterior(&mut posterior, &refits, observed);
     let left_open = diagnostics::left_open(&mut posterior, table, log);
     Ok(Part {
         estimates: estimates(table, &posterior),

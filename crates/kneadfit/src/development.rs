@@ -22,11 +22,15 @@
 //! assert!((grade_of_dose(10.0 * 0.1) - 0.95).abs() < 1e-15);
 //! ```
 
+mod path;
+
+pub(crate) use path::{DosePath, PathDose};
+
 use std::sync::Arc;
 
 use crate::batch::{Batch, BatchError};
 use crate::numeric::quadrature;
-use crate::thermal::{HeatCoefficients, HeatModel, HeatTerms, HeatWalk, Leg};
+use crate::thermal::{HeatCoefficients, HeatModel, HeatTerms, HeatWalk, Leg, Setting};
 
 /// The temperature at which development rates are stated, °C.
 pub const DEVELOPMENT_REFERENCE_C: f64 = 24.0;
@@ -229,11 +233,11 @@ impl DoseWalk {
         let accumulated = std::cell::RefCell::new(&mut self.dose);
         let (scaled, scaled_heat) = (&mut self.scaled, &mut self.scaled_heat);
         self.heat.travel(
-            model,
+            &Setting::new(model, heat, terms),
             heat,
             terms,
             |leg| accumulated.borrow_mut().add(leg, development),
-            &mut |stage, _, _| {
+            |stop| {
                 let unit = accumulated.borrow();
                 let speeds_rest_q10 = unit.by_coefficient.len();
                 for (to, from) in scaled.iter_mut().zip(&unit.by_coefficient) {
@@ -247,7 +251,7 @@ impl DoseWalk {
                     *to = factor * from;
                 }
                 at_stage(
-                    stage,
+                    stop.stage,
                     Dose {
                         dose: factor * unit.dose,
                         by_coefficient: scaled,
@@ -259,6 +263,14 @@ impl DoseWalk {
             },
         );
     }
+}
+
+/// Calls `at(weight_min, minutes)` for each point of the quadrature over a phase: minutes
+/// that it stands for, and minutes of the phase at which it stands.
+fn for_each_node(leg: &Leg<'_>, mut at: impl FnMut(f64, f64)) {
+    quadrature::for_each_node(leg.flow.rate_per_min * leg.minutes, |share, weight| {
+        at(weight * leg.minutes, share * leg.minutes);
+    });
 }
 
 impl Accumulated {
@@ -279,9 +291,9 @@ impl Accumulated {
         };
         let ln_q10 = c.q10.ln();
         let speed_up = |dough_c: f64| ((dough_c - DEVELOPMENT_REFERENCE_C) / 10.0 * ln_q10).exp();
-        quadrature::for_each_node(leg.flow.rate_per_min * leg.minutes, |at, weight| {
-            let dough_c = leg.dough_with_derivatives(at * leg.minutes, &mut self.at_node);
-            let equivalent_min = weight * leg.minutes * speed_up(dough_c);
+        for_each_node(leg, |weight_min, minutes| {
+            let dough_c = leg.dough_with_derivatives(minutes, &mut self.at_node);
+            let equivalent_min = weight_min * speed_up(dough_c);
             let dose = rate * equivalent_min;
             let by_kelvin = dose * ln_q10 / 10.0;
             self.dose += dose;
@@ -351,6 +363,29 @@ mod tests {
             })
             .sum();
         assert!((dose[0] - by_trapezium).abs() < 1e-9, "{} {by_trapezium}", dose[0]);
+    }
+
+    #[test]
+    fn a_path_walked_once_says_what_the_walk_says() {
+        let (model, heat, development, speeds) = set_up();
+        let terms = HeatTerms::new(&model, &batch(), &speeds).unwrap();
+        for flour in [None, Some(0)] {
+            let path = DosePath::new(&model, &heat, &terms, flour, &mut HeatWalk::new(2));
+            let mut walked: Vec<Vec<f64>> = Vec::new();
+            let mut kept: Vec<Vec<f64>> = Vec::new();
+            DoseWalk::new(2, 1).linearise(&model, &heat, &development, flour, &terms, |_, d| {
+                walked.push([d.dose, d.by_shift, d.rate_squared].to_vec());
+                walked.last_mut().unwrap().extend(d.by_coefficient);
+            });
+            path.linearise(&development, &mut PathDose::default(), |_, d| {
+                kept.push([d.dose, d.by_shift, d.rate_squared].to_vec());
+                kept.last_mut().unwrap().extend(&d.by_coefficient);
+            });
+            assert_eq!(walked.len(), 2);
+            for (walked, kept) in walked.concat().iter().zip(&kept.concat()) {
+                assert!((walked - kept).abs() <= 1e-13 * walked.abs(), "{walked} {kept}");
+            }
+        }
     }
 
     #[test]

@@ -64,31 +64,47 @@ impl Domain {
     /// assert_eq!(outside[0].nearest, Some(24.0));
     /// ```
     pub fn of<'a>(batches: impl IntoIterator<Item = &'a Batch>, speeds: &[Arc<str>]) -> Self {
-        let mut domain = Self::default();
-        let columns: Vec<(&str, String)> = speeds
-            .iter()
-            .map(AsRef::as_ref)
-            .chain([REST])
-            .map(|name| (name, format!("minutes_{name}")))
-            .collect();
+        let mut flours: Vec<&Arc<str>> = Vec::new();
+        let mut inputs = [Span::default(); CHARGE_INPUTS.len()];
+        let mut columns = vec![Span::default(); speeds.len() + 1];
+        let mut minutes = vec![0.0; speeds.len() + 1];
+        let mut first = 0;
         for batch in batches {
-            for (input, value) in charge_inputs(&batch.charge) {
-                domain.widen(input, value);
-            }
-            for (name, column) in &columns {
-                let mut minutes = 0.0;
-                for stage in &batch.stages {
-                    minutes += minutes_at(&stage.phases, name);
-                    domain.widen(column, minutes);
+            each_charge_input(&batch.charge, |input, value| inputs[input].widen(value, &mut first));
+            minutes.fill(0.0);
+            for stage in &batch.stages {
+                minutes.fill(0.0);
+                for phase in &stage.phases {
+                    let rest = || phase.is_rest().then_some(speeds.len());
+                    let speed = speeds.iter().position(|s| same(s, &phase.speed));
+                    if let Some(column) = speed.or_else(rest) {
+                        minutes[column] += phase.minutes;
+                    }
+                }
+                for (column, minutes) in columns.iter_mut().zip(&minutes) {
+                    column.widen(*minutes, &mut first);
                 }
             }
             if let Some(flour) = &batch.charge.flour_name
-                && !domain.flours.iter().any(|f| **f == **flour)
+                && !flours.iter().any(|f| same(f, flour))
             {
-                domain.flours.push(flour.to_string());
+                flours.push(flour);
             }
         }
-        domain
+        let columns = columns.iter().zip(speeds.iter().map(AsRef::as_ref).chain([REST]));
+        let mut named: Vec<(usize, InputRange)> = inputs
+            .iter()
+            .zip(CHARGE_INPUTS)
+            .map(|(span, name)| (span, name.to_owned()))
+            .chain(columns.map(|(span, name)| (span, format!("minutes_{name}"))))
+            .filter(|(span, _)| span.least <= span.most)
+            .map(|(s, input)| (s.first, InputRange { input, least: s.least, most: s.most }))
+            .collect();
+        named.sort_by_key(|(first, _)| *first);
+        Self {
+            ranges: named.into_iter().map(|(_, range)| range).collect(),
+            flours: flours.into_iter().map(|f| f.to_string()).collect(),
+        }
     }
 
     /// Least and most minutes that were logged at a speed (or of rest); `None`: none at all.
@@ -100,18 +116,6 @@ impl Domain {
     /// The most that was logged of an input.
     pub(crate) fn most(&self, input: &str) -> Option<f64> {
         self.ranges.iter().find(|r| r.input == input).map(|r| r.most)
-    }
-
-    fn widen(&mut self, input: &str, value: f64) {
-        match self.ranges.iter_mut().find(|r| r.input == input) {
-            Some(range) => {
-                range.least = range.least.min(value);
-                range.most = range.most.max(value);
-            }
-            None => {
-                self.ranges.push(InputRange { input: input.to_owned(), least: value, most: value });
-            }
-        }
     }
 
     /// The inputs of a batch, mixed until the end of `stage`, that lie outside what was
@@ -129,9 +133,7 @@ impl Domain {
             };
             found.push(Outside { input: input.to_owned(), value: Some(value), nearest });
         };
-        for (input, value) in charge_inputs(&batch.charge) {
-            ask(input, value);
-        }
+        each_charge_input(&batch.charge, |input, value| ask(CHARGE_INPUTS[input], value));
         let mut names: Vec<&str> = Vec::new();
         for phase in batch.stages.iter().take(stage + 1).flat_map(|s| &s.phases) {
             if phase.minutes > 0.0 && !names.contains(&&*phase.speed) {
@@ -166,31 +168,99 @@ fn minutes_at(phases: &[crate::charge::Phase], name: &str) -> f64 {
     phases.iter().filter(|p| &*p.speed == name).map(|p| p.minutes).sum()
 }
 
-/// The inputs that a charge has, by name.
-fn charge_inputs(charge: &Charge) -> Vec<(&'static str, f64)> {
-    let mut inputs = Vec::new();
-    let mut temperature = |name, wanted: fn(&Material) -> bool| {
-        if let Some(mean_c) = charge.mean_c(wanted) {
-            inputs.push((name, mean_c));
+/// Whether two names are one; names of one log are mostly one string in memory.
+fn same(a: &Arc<str>, b: &Arc<str>) -> bool {
+    Arc::ptr_eq(a, b) || a == b
+}
+
+/// The range of one input so far.
+#[derive(Clone, Copy, Debug)]
+struct Span {
+    least: f64,
+    most: f64,
+    /// How many others were met before it.
+    first: usize,
+}
+
+impl Default for Span {
+    fn default() -> Self {
+        Self { least: f64::INFINITY, most: f64::NEG_INFINITY, first: 0 }
+    }
+}
+
+impl Span {
+    fn widen(&mut self, value: f64, met: &mut usize) {
+        if self.least > self.most {
+            self.first = *met;
+            *met += 1;
         }
-    };
-    temperature("flour_c", |m| matches!(m, Material::Flour));
-    temperature("water_c", |m| matches!(m, Material::Water));
-    temperature("preferment_c", |m| matches!(m, Material::Preferment { .. }));
-    temperature("other_c", |m| matches!(m, Material::Other { .. }));
-    inputs.push(("room_c", charge.room_c));
+        self.least = self.least.min(value);
+        self.most = self.most.max(value);
+    }
+}
+
+/// The inputs of a charge by name.
+const CHARGE_INPUTS: [&str; 10] = [
+    "flour_c",
+    "water_c",
+    "preferment_c",
+    "other_c",
+    "room_c",
+    "bowl_c",
+    "dough_kg",
+    "hydration",
+    "ice_share",
+    "preferment_share",
+];
+
+/// Calls `at(input, value)` for the inputs that a charge has, numbered as in
+/// [`CHARGE_INPUTS`].
+fn each_charge_input(charge: &Charge, mut at: impl FnMut(usize, f64)) {
+    // Mass, and mass by temperature, of what is of one kind.
+    let mut sums = [(0.0, 0.0); 4];
+    let (mut flour_kg, mut water_kg, mut ice_kg, mut all_kg) = (0.0, 0.0, 0.0, 0.0);
+    for i in &charge.ingredients {
+        all_kg += i.mass_kg;
+        let kind = match i.material {
+            Material::Flour => {
+                flour_kg += i.mass_kg;
+                0
+            }
+            Material::Water => {
+                water_kg += i.mass_kg;
+                1
+            }
+            Material::Ice => {
+                water_kg += i.mass_kg;
+                ice_kg += i.mass_kg;
+                continue;
+            }
+            Material::Preferment { hydration } => {
+                flour_kg += i.mass_kg / (1.0 + hydration);
+                water_kg += i.mass_kg * hydration / (1.0 + hydration);
+                2
+            }
+            Material::Other { .. } => 3,
+            Material::Salt | Material::Sugar | Material::Fat => continue,
+        };
+        sums[kind].0 += i.mass_kg;
+        sums[kind].1 += i.mass_kg * i.temperature_c;
+    }
+    for (kind, (mass, heat)) in sums.into_iter().enumerate() {
+        if mass > 0.0 {
+            at(kind, heat / mass);
+        }
+    }
+    at(4, charge.room_c);
     if let Some(bowl_c) = charge.bowl_c {
-        inputs.push(("bowl_c", bowl_c));
+        at(5, bowl_c);
     }
-    inputs.push(("dough_kg", charge.mass_kg()));
-    if let Some(hydration) = charge.hydration() {
-        inputs.push(("hydration", hydration));
+    at(6, all_kg);
+    if flour_kg > 0.0 {
+        at(7, water_kg / flour_kg);
     }
-    let water_kg = charge.water_kg();
     if water_kg > 0.0 {
-        inputs.push(("ice_share", charge.mass_of_kg(|m| matches!(m, Material::Ice)) / water_kg));
+        at(8, ice_kg / water_kg);
     }
-    let preferment_kg = charge.mass_of_kg(|m| matches!(m, Material::Preferment { .. }));
-    inputs.push(("preferment_share", preferment_kg / charge.mass_kg()));
-    inputs
+    at(9, sums[2].0 / all_kg);
 }

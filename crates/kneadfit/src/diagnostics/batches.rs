@@ -3,7 +3,8 @@
 use std::sync::Arc;
 
 use crate::batch::BatchLog;
-use crate::inference::{PlainFit, Posterior};
+use crate::inference::{LeftOut, PlainFit, Posterior, Refit};
+use crate::numeric::{cholesky, solve_cholesky};
 
 /// One reading beside the fit.
 #[derive(Clone, Debug, PartialEq)]
@@ -18,7 +19,10 @@ pub struct ReadingDiagnostics {
     pub residual: f64,
     /// The residual in its own standard deviations, as thermometers and scatter make it.
     pub standardised: f64,
-    /// What the fit of the other batches says; `None` where they say nothing.
+    /// What the fit of the other batches says; `None` where they say nothing. Up to 30
+    /// batches the others are fitted anew, at the scatter of all; beyond that, and without
+    /// priors, it is the closed form, which is exact where the model is straight over what
+    /// one batch moves.
     pub left_out: Option<f64>,
     /// Standard deviation of `left_out − observed`.
     pub left_out_sd: Option<f64>,
@@ -96,10 +100,11 @@ pub(crate) struct Observed<'a> {
     pub readings: Vec<(u32, f64)>,
 }
 
-/// Diagnostics of a fit with priors, batches left out in closed form around the
-/// linearisation at the result.
+/// Diagnostics of a fit with priors. Batches are left out by `refits` where there are some,
+/// else in closed form around the linearisation at the result; influences always so.
 pub(crate) fn of_posterior(
     posterior: &mut Posterior,
+    refits: &[Option<Refit>],
     observed: &Observed<'_>,
 ) -> Vec<BatchDiagnostics> {
     let tau = posterior.typical_scatter();
@@ -108,12 +113,14 @@ pub(crate) fn of_posterior(
         return Vec::new();
     }
     let p = w.z.len().max(1) as f64;
+    let mut room = LeftOut::default();
     (0..w.lin.batch_count())
         .map(|index| {
             let rows = w.lin.batch(index);
             let n = rows.residuals.len();
             let first = w.lin.offsets[index] as usize;
-            let left = c.leave_out(w, index, tau);
+            let left = c.leave_out(w, index, tau, &mut room).then_some(&room);
+            let refit = refits.get(index).and_then(Option::as_ref);
             let suspicion = c.suspicion.batch[index];
             let own = |i: usize| rows.covariance[i * n + i] + (tau * rows.shift[i]).powi(2);
             let readings = (0..n)
@@ -127,10 +134,15 @@ pub(crate) fn of_posterior(
                         fitted: value + residual,
                         residual,
                         standardised: residual / own(i).sqrt(),
-                        left_out: left.as_ref().map(|l| value + l.residuals[i]),
-                        left_out_sd: left
-                            .as_ref()
-                            .map(|l| (l.variances[i] - suspicion - alone).max(own(i)).sqrt()),
+                        left_out: match (refit, left) {
+                            (Some(refit), _) => Some(value + refit.residuals[i]),
+                            (None, left) => left.map(|l| value + l.residuals[i]),
+                        },
+                        left_out_sd: match (refit, left) {
+                            (Some(refit), _) => Some(refit.variances[i].sqrt()),
+                            (None, left) => left
+                                .map(|l| (l.variances[i] - suspicion - alone).max(own(i)).sqrt()),
+                        },
                         weight: own(i) / (own(i) + alone),
                     }
                 })
@@ -202,17 +214,17 @@ pub(crate) fn of_plain(fit: &PlainFit, observed: &Observed<'_>) -> Vec<BatchDiag
                     }
                 }
             }
-            let factor = if known { crate::numeric::cholesky(&reduced, n) } else { None };
+            let factor = if known { cholesky(&reduced, n) } else { None };
             let alone = (0..n).any(|i| reduced[i * n + i] < ALONE);
             known &= factor.is_some() && !alone;
             let mut left = rows.residuals.to_vec();
             let mut widths = vec![f64::NAN; n];
             if let (Some(lower), true) = (&factor, known) {
-                solve(lower, n, &mut left);
+                solve_cholesky(lower, n, &mut left);
                 for (i, width) in widths.iter_mut().enumerate() {
                     let mut unit = vec![0.0; n];
                     unit[i] = 1.0;
-                    solve(lower, n, &mut unit);
+                    solve_cholesky(lower, n, &mut unit);
                     *width = (variance * unit[i]).sqrt();
                 }
             }
@@ -248,16 +260,4 @@ pub(crate) fn of_plain(fit: &PlainFit, observed: &Observed<'_>) -> Vec<BatchDiag
             diagnosed(observed, index, readings, influence, 1.0)
         })
         .collect()
-}
-
-/// Replaces `values` by `(L Lᵀ)⁻¹ values`.
-fn solve(lower: &[f64], n: usize, values: &mut [f64]) {
-    for i in 0..n {
-        let dot: f64 = (0..i).map(|j| lower[i * n + j] * values[j]).sum();
-        values[i] = (values[i] - dot) / lower[i * n + i];
-    }
-    for i in (0..n).rev() {
-        let dot: f64 = (i + 1..n).map(|j| lower[j * n + i] * values[j]).sum();
-        values[i] = (values[i] - dot) / lower[i * n + i];
-    }
 }

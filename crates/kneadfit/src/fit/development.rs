@@ -5,12 +5,12 @@ use std::sync::Arc;
 use super::linearisation::{Linearisation, Readings, kept, kept_groups, kept_offsets};
 use crate::batch::{BatchError, BatchLog};
 use crate::development::{
-    DevelopmentCoefficients, DoseWalk, FULL_GRADE, LN_20, LOGGED_AS_FULL, grade_of_dose,
+    DevelopmentCoefficients, DosePath, FULL_GRADE, LN_20, LOGGED_AS_FULL, PathDose, grade_of_dose,
     grade_slope,
 };
 use crate::numeric::quantiles::{normal_cdf, normal_density};
 use crate::prior::{Coefficient, Scale};
-use crate::thermal::{HeatCoefficients, HeatModel, HeatTerms, Uncertainties};
+use crate::thermal::{HeatCoefficients, HeatModel, HeatTerms, HeatWalk, Uncertainties};
 
 /// Below this many standard deviations under full, "at least full" is as good as "full".
 const FAR_BELOW: f64 = -30.0;
@@ -21,8 +21,6 @@ const MET: f64 = 1e-9;
 /// been fitted before.
 #[derive(Clone, Debug)]
 pub struct DevelopmentReadings {
-    model: HeatModel,
-    heat: HeatCoefficients,
     uncertainties: Uncertainties,
     /// Standard deviation of the dough temperature's forecast, K: how far the path may
     /// be off.
@@ -30,8 +28,8 @@ pub struct DevelopmentReadings {
     scales: Vec<Scale>,
     coefficients: DevelopmentCoefficients,
     natural: Vec<f64>,
-    walk: DoseWalk,
-    batches: Vec<(HeatTerms, Option<usize>)>,
+    sums: PathDose,
+    batches: Vec<DosePath>,
     in_log: Vec<u32>,
     stages: Vec<u32>,
     offsets: Vec<u32>,
@@ -55,15 +53,14 @@ impl DevelopmentReadings {
         table: &[Coefficient],
     ) -> Result<Self, BatchError> {
         let speeds = log.speeds.len();
+        let mut walk = HeatWalk::new(speeds);
         let mut readings = Self {
-            model,
-            heat,
             uncertainties,
             path_k,
             scales: table.iter().map(|c| c.scale).collect(),
             coefficients: DevelopmentCoefficients::typical(speeds, flours.len()),
             natural: vec![0.0; table.len()],
-            walk: DoseWalk::new(speeds, flours.len()),
+            sums: PathDose::default(),
             batches: Vec::new(),
             in_log: Vec::new(),
             stages: Vec::new(),
@@ -88,8 +85,8 @@ impl DevelopmentReadings {
             if readings.stages.len() > before {
                 let name = batch.charge.flour_name.as_ref();
                 let flour = name.and_then(|n| flours.iter().position(|f| f == n));
-                let terms = HeatTerms::new(&readings.model, batch, &log.speeds)?;
-                readings.batches.push((terms, flour));
+                let terms = HeatTerms::new(&model, batch, &log.speeds)?;
+                readings.batches.push(DosePath::new(&model, &heat, &terms, flour, &mut walk));
                 readings.in_log.push(index as u32);
                 readings.offsets.push(readings.stages.len() as u32);
             }
@@ -176,10 +173,8 @@ impl Readings for DevelopmentReadings {
             scales: self.scales.clone(),
             coefficients: self.coefficients.clone(),
             natural: self.natural.clone(),
-            walk: self.walk.clone(),
-            heat: self.heat.clone(),
+            sums: self.sums.clone(),
             path_k: self.path_k,
-            model: self.model,
             uncertainties: self.uncertainties,
         }
     }
@@ -196,23 +191,13 @@ impl Readings for DevelopmentReadings {
             return false;
         }
         let n = self.scales.len();
-        let Self {
-            model,
-            heat,
-            coefficients,
-            natural,
-            scales,
-            walk,
-            stages,
-            observed,
-            uncertainties,
-            ..
-        } = self;
+        let Self { coefficients, natural, scales, sums, stages, observed, uncertainties, .. } =
+            self;
         let mut finite = true;
-        for (index, (terms, flour)) in self.batches.iter().enumerate() {
+        for (index, path) in self.batches.iter().enumerate() {
             let (start, end) = (self.offsets[index] as usize, self.offsets[index + 1] as usize);
             let mut next = start;
-            walk.linearise(model, heat, coefficients, *flour, terms, |stage, d| {
+            path.linearise(coefficients, sums, |stage, d| {
                 if next == end || stages[next] as usize != stage {
                     return;
                 }
@@ -224,7 +209,7 @@ impl Readings for DevelopmentReadings {
                 into.residuals[next] = off;
                 into.shift[next] = slope * d.dose;
                 for (((to, &by), scale), &value) in
-                    row.iter_mut().zip(d.by_coefficient).zip(&*scales).zip(&*natural)
+                    row.iter_mut().zip(&d.by_coefficient).zip(&*scales).zip(&*natural)
                 {
                     *to = slope * by * scale.slope(value);
                 }
@@ -237,20 +222,18 @@ impl Readings for DevelopmentReadings {
     fn spread(&mut self, fitted: &[f64], into: &mut Linearisation) {
         self.set(fitted);
         into.covariance.fill(0.0);
-        let Self {
-            model, heat, coefficients, walk, stages, observed, uncertainties, path_k, ..
-        } = self;
+        let Self { coefficients, sums, stages, observed, uncertainties, path_k, .. } = self;
         let n = self.scales.len();
         let graded = uncertainties.development * uncertainties.development;
         let minutes = uncertainties.minutes_min * uncertainties.minutes_min;
         let mut by_path = Vec::new();
         let mut by_clock = Vec::new();
-        for (index, (terms, flour)) in self.batches.iter().enumerate() {
+        for (index, path) in self.batches.iter().enumerate() {
             let rows = self.offsets[index] as usize..self.offsets[index + 1] as usize;
             by_path.clear();
             by_clock.clear();
             let wanted = &stages[rows.clone()];
-            walk.linearise(model, heat, coefficients, *flour, terms, |stage, d| {
+            path.linearise(coefficients, sums, |stage, d| {
                 if let Some(reading) = wanted.iter().position(|&s| s as usize == stage) {
                     let reading = rows.start + reading;
                     if observed[reading] >= LOGGED_AS_FULL {

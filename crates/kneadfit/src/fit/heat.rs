@@ -4,8 +4,7 @@ use super::linearisation::{Linearisation, Readings, kept, kept_groups, kept_offs
 use crate::batch::{BatchError, BatchLog};
 use crate::prior::{Coefficient, Scale};
 use crate::thermal::{
-    HeatCoefficients, HeatModel, HeatTerms, HeatWalk, InputWalk, Uncertainties,
-    add_input_covariance,
+    HeatCoefficients, HeatModel, HeatTerms, HeatWalk, InputErrors, Setting, Uncertainties,
 };
 
 /// The logged dough temperatures of one machine, prepared for fitting.
@@ -24,7 +23,7 @@ pub struct HeatReadings {
     stages: Vec<u32>,
     offsets: Vec<u32>,
     observed_c: Vec<f64>,
-    inputs: InputWalk,
+    errors: InputErrors,
 }
 
 impl HeatReadings {
@@ -51,7 +50,7 @@ impl HeatReadings {
             stages: Vec::with_capacity(log.batches.len()),
             offsets: vec![0],
             observed_c: Vec::with_capacity(log.batches.len()),
-            inputs: InputWalk::default(),
+            errors: InputErrors::default(),
         };
         for (index, batch) in log.batches.iter().enumerate() {
             let before = readings.stages.len();
@@ -92,6 +91,60 @@ impl HeatReadings {
         self.coefficients.set_from(&self.natural);
         self.natural.iter().all(|v| v.is_finite())
     }
+
+    /// Residuals with the Jacobian, the covariance, or both; `false` when a number is not
+    /// finite.
+    fn walk(&mut self, jacobian: bool, spread: bool, into: &mut Linearisation) -> bool {
+        let n = self.scales.len();
+        let Self { model, coefficients, natural, scales, walk, errors, .. } = self;
+        let slopes: Vec<f64> = scales.iter().zip(&*natural).map(|(s, &v)| s.slope(v)).collect();
+        let read = self.uncertainties.dough_k * self.uncertainties.dough_k;
+        let mut finite = true;
+        for (index, terms) in self.batches.iter().enumerate() {
+            let (start, end) = (self.offsets[index] as usize, self.offsets[index + 1] as usize);
+            let mut next = start;
+            let setting = Setting::new(model, coefficients, terms);
+            if spread {
+                errors.start(coefficients, terms, &setting);
+            }
+            walk.travel(
+                &setting,
+                coefficients,
+                terms,
+                |_| (),
+                |stop| {
+                    if next == end || self.stages[next] as usize != stop.stage {
+                        return;
+                    }
+                    if jacobian {
+                        into.residuals[next] = stop.dough_c - self.observed_c[next];
+                        finite &= stop.dough_c.is_finite();
+                        let row = &mut into.jacobian[next * n..(next + 1) * n];
+                        for ((to, by), slope) in
+                            row.iter_mut().zip(stop.by_coefficient()).zip(&slopes)
+                        {
+                            *to = by * slope;
+                        }
+                    }
+                    if spread {
+                        errors.push(stop, &self.uncertainties);
+                    }
+                    next += 1;
+                },
+            );
+            if spread {
+                let count = end - start;
+                let begin = into.blocks[index] as usize;
+                let block = &mut into.covariance[begin..begin + count * count];
+                block.fill(0.0);
+                for i in 0..count {
+                    block[i * count + i] = read;
+                }
+                errors.add_to(block);
+            }
+        }
+        finite
+    }
 }
 
 impl Readings for HeatReadings {
@@ -107,7 +160,7 @@ impl Readings for HeatReadings {
             coefficients: self.coefficients.clone(),
             natural: self.natural.clone(),
             walk: self.walk.clone(),
-            inputs: self.inputs.clone(),
+            errors: InputErrors::default(),
             model: self.model,
             uncertainties: self.uncertainties,
         }
@@ -124,62 +177,30 @@ impl Readings for HeatReadings {
         if !self.set(fitted) {
             return false;
         }
-        let n = self.scales.len();
-        let Self { model, coefficients, natural, scales, walk, .. } = self;
+        if with_jacobian {
+            return self.walk(true, false, into);
+        }
+        let Self { model, coefficients, walk, .. } = self;
         let mut finite = true;
         for (index, terms) in self.batches.iter().enumerate() {
-            let (start, end) = (self.offsets[index] as usize, self.offsets[index + 1] as usize);
-            let mut next = start;
-            if with_jacobian {
-                let jacobian = &mut into.jacobian;
-                let residuals = &mut into.residuals;
-                walk.linearise(model, coefficients, terms, |stage, dough_c, by_coefficient| {
-                    if next < end && self.stages[next] as usize == stage {
-                        residuals[next] = dough_c - self.observed_c[next];
-                        finite &= dough_c.is_finite();
-                        let row = &mut jacobian[next * n..(next + 1) * n];
-                        for (((to, &by), scale), &value) in
-                            row.iter_mut().zip(by_coefficient).zip(&*scales).zip(&*natural)
-                        {
-                            *to = by * scale.slope(value);
-                        }
-                        next += 1;
-                    }
-                });
-            } else {
-                walk.forecast(model, coefficients, terms, |stage, dough_c| {
-                    if next < end && self.stages[next] as usize == stage {
-                        into.residuals[next] = dough_c - self.observed_c[next];
-                        finite &= dough_c.is_finite();
-                        next += 1;
-                    }
-                });
-            }
+            let (mut next, end) = (self.offsets[index] as usize, self.offsets[index + 1] as usize);
+            walk.forecast(model, coefficients, terms, |stage, dough_c| {
+                if next < end && self.stages[next] as usize == stage {
+                    into.residuals[next] = dough_c - self.observed_c[next];
+                    finite &= dough_c.is_finite();
+                    next += 1;
+                }
+            });
         }
         finite
     }
 
     fn spread(&mut self, fitted: &[f64], into: &mut Linearisation) {
         self.set(fitted);
-        into.covariance.fill(0.0);
-        let read = self.uncertainties.dough_k * self.uncertainties.dough_k;
-        for (index, terms) in self.batches.iter().enumerate() {
-            let rows = self.offsets[index] as usize..self.offsets[index + 1] as usize;
-            let count = rows.len();
-            let begin = into.blocks[index] as usize;
-            let block = &mut into.covariance[begin..begin + count * count];
-            for i in 0..count {
-                block[i * count + i] = read;
-            }
-            add_input_covariance(
-                &self.model,
-                &self.coefficients,
-                terms,
-                &self.uncertainties,
-                &self.stages[rows],
-                &mut self.inputs,
-                block,
-            );
-        }
+        self.walk(false, true, into);
+    }
+
+    fn linearise(&mut self, fitted: &[f64], into: &mut Linearisation) -> bool {
+        self.set(fitted) && self.walk(true, true, into)
     }
 }

@@ -136,4 +136,11 @@ pub trait Readings {
 
     /// Fills the covariance blocks with what the inputs' and readings' uncertainties make.
     fn spread(&mut self, fitted: &[f64], into: &mut Linearisation);
+
+    /// Residuals, Jacobian and covariance at once; `false` as for [`Self::evaluate`].
+    fn linearise(&mut self, fitted: &[f64], into: &mut Linearisation) -> bool {
+        let finite = self.evaluate(fitted, true, into);
+        self.spread(fitted, into);
+        finite
+    }
 }

@@ -129,20 +129,35 @@ impl MistypedRows {
     /// One grade in a hundred, anywhere on the scale.
     pub const GRADES: Self = Self { share: 0.01, spread: 1.0 };
 
-    /// Of a residual with variance `variance`: the chance that it is not mistyped, and
-    /// ln p.
-    pub fn judge(&self, residual: f64, variance: f64) -> (f64, f64) {
+    /// Of a residual with variance `variance`: by how much it is likelier mistyped than not.
+    #[inline]
+    pub fn odds(&self, residual: f64, variance: f64) -> f64 {
         let wide = variance + self.spread * self.spread;
-        let good = ln_normal(residual, variance) + (1.0 - self.share).ln();
-        let bad = ln_normal(residual, wide) + self.share.ln();
-        let most = good.max(bad);
-        let sum = (good - most).exp() + (bad - most).exp();
-        ((good - most).exp() / sum, most + sum.ln())
+        let gain = 0.5 * residual * residual * (1.0 / variance - 1.0 / wide);
+        self.share / (1.0 - self.share) * (variance / wide).sqrt() * gain.exp()
+    }
+
+    /// The chance that it is not mistyped.
+    #[inline]
+    pub fn good(&self, residual: f64, variance: f64) -> f64 {
+        1.0 / (1.0 + self.odds(residual, variance))
+    }
+
+    /// ln p.
+    pub fn ln_p(&self, residual: f64, variance: f64) -> f64 {
+        let odds = self.odds(residual, variance);
+        if odds.is_finite() {
+            (-self.share).ln_1p() + ln_normal(residual, variance) + odds.ln_1p()
+        } else {
+            let wide = variance + self.spread * self.spread;
+            ln_normal(residual, wide) + self.share.ln()
+        }
     }
 
     /// The variance to add to `variance` so that the residual pulls as the loss says.
+    #[inline]
     pub fn added_variance(&self, residual: f64, variance: f64) -> f64 {
-        let (good, _) = self.judge(residual, variance);
+        let good = self.good(residual, variance);
         let wide = variance + self.spread * self.spread;
         1.0 / (good / variance + (1.0 - good) / wide) - variance
     }
@@ -150,7 +165,7 @@ impl MistypedRows {
     /// The loss's own curvature at a residual: the precision that it contributes to the
     /// information, not below nought where the loss bends down.
     pub fn curvature(&self, residual: f64, variance: f64) -> f64 {
-        let (good, _) = self.judge(residual, variance);
+        let good = self.good(residual, variance);
         let narrow = 1.0 / variance;
         let wide = 1.0 / (variance + self.spread * self.spread);
         let torn = residual * (narrow - wide);

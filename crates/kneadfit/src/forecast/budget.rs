@@ -5,7 +5,7 @@ use super::bound::spread_of;
 use super::{ForecastError, Forecaster};
 use crate::batch::Batch;
 use crate::profile::Spread;
-use crate::thermal::{HeatCoefficients, HeatWalk, Input, InputWalk, for_each_sensitivity};
+use crate::thermal::{HeatCoefficients, HeatWalk, Input, sensitivities};
 
 /// One source of the doubt of a dough temperature's forecast.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -94,19 +94,14 @@ impl Forecaster {
                 variances.push((Source::Scatter, scatter));
                 variances.push((Source::Reading, self.uncertainties.dough_k.powi(2)));
                 let mut minutes = 0.0;
-                for_each_sensitivity(
-                    &self.model,
-                    &coefficients,
-                    &terms,
-                    &mut InputWalk::default(),
-                    |input, by_stage| {
-                        let variance = (self.uncertainties.of(input) * by_stage[last]).powi(2);
-                        match input {
-                            Input::Minutes(_) => minutes += variance,
-                            _ => variances.push((Source::Input(input), variance)),
-                        }
-                    },
-                );
+                let by_input = sensitivities(&self.model, &coefficients, &terms);
+                for &(input, by) in by_input.get(last).into_iter().flatten() {
+                    let variance = (self.uncertainties.of(input) * by).powi(2);
+                    match input {
+                        Input::Minutes(_) => minutes += variance,
+                        _ => variances.push((Source::Input(input), variance)),
+                    }
+                }
                 variances.push((Source::Input(Input::Minutes(0)), minutes));
             }
             Spread::StudentT { sd, .. } => {

@@ -92,7 +92,7 @@ impl<'a> Journey<'a> {
             terms,
             &self.forecaster.uncertainties,
             &stages,
-            &mut InputWalk::default(),
+            &mut InputWalk::new(self.forecaster.speeds.len()),
             &mut self.inputs,
         );
         for i in 0..n {

@@ -263,7 +263,7 @@ impl Forecaster {
             terms,
             &self.uncertainties,
             &[stage as u32],
-            &mut InputWalk::default(),
+            &mut InputWalk::new(self.speeds.len()),
             &mut inputs,
         );
         inputs[0]

@@ -29,6 +29,24 @@ impl Whitened {
         }
     }
 
+    /// Takes over the coefficients at which the linearisation is.
+    pub fn set_z(&mut self, free: &[Coordinate], fitted: &[f64]) {
+        self.z.clear();
+        self.z.extend(free.iter().map(|x| (fitted[x.index] - x.centre) / x.spread));
+    }
+
+    /// Moves the residuals a little along the Jacobian, `z` having moved by `step`.
+    pub fn move_along(&mut self, free: &[Coordinate], step: &[f64]) {
+        let Linearisation { residuals, jacobian, coefficients, .. } = &mut self.lin;
+        let mut moved = vec![0.0; *coefficients];
+        for (x, step) in free.iter().zip(step) {
+            moved[x.index] = x.spread * step;
+        }
+        for (residual, row) in residuals.iter_mut().zip(jacobian.chunks_exact(moved.len().max(1))) {
+            *residual += row.iter().zip(&moved).map(|(j, m)| j * m).sum::<f64>();
+        }
+    }
+
     fn rows_of(&self, batch: usize) -> &[f64] {
         let p = self.z.len();
         let readings = self.lin.offsets[batch] as usize..self.lin.offsets[batch + 1] as usize;
@@ -54,9 +72,13 @@ pub(crate) struct Conditional {
 pub(crate) struct Conditioner {
     pub loss: Option<MistypedRows>,
     pub suspicion: Suspicion,
+    /// A batch of which a score does not ask.
+    pub left_aside: Option<usize>,
     /// When reweighting is settled, in standard errors.
     pub settled: f64,
     gram: Gram,
+    /// The scatter at which gram, step and suspicion are settled for good.
+    at_rest: Option<f64>,
     whitener: Whitener,
     step: Vec<f64>,
     last: Vec<f64>,
@@ -85,8 +107,10 @@ impl Conditioner {
         Self {
             loss,
             suspicion: Suspicion::none(whitened.lin.batch_count(), whitened.lin.reading_count()),
+            left_aside: None,
             settled: SETTLED,
             gram: Gram::new(p),
+            at_rest: None,
             whitener: Whitener::default(),
             step: vec![0.0; p],
             last: vec![0.0; p],
@@ -135,21 +159,6 @@ impl Conditioner {
         })
     }
 
-    /// ln p(readings | τ) at the present step and suspicion, the coefficients held: enough
-    /// to place τ where a great many batches hold the coefficients fast.
-    pub fn ln_likelihood(&mut self, w: &Whitened, tau: f64) -> Option<f64> {
-        let mut sum = crate::numeric::sum::CompensatedSum::default();
-        for batch in 0..w.lin.batch_count() {
-            self.residuals_at_step(w, batch);
-            let rows = w.lin.batch(batch);
-            sum.add(match (&self.residuals[..], self.loss) {
-                ([residual], Some(loss)) => loss.judge(*residual, single_variance(&rows, tau)).1,
-                _ => self.ln_normal(w, batch, tau)?,
-            });
-        }
-        Some(sum.value())
-    }
-
     /// ln p(readings | τ) by Laplace's method, but for a constant; leaves the information
     /// factored.
     pub fn ln_evidence(&mut self, w: &Whitened, tau: f64) -> Option<f64> {
@@ -169,6 +178,9 @@ impl Conditioner {
 
     /// Reweights until the step has settled; leaves it in `self.step`.
     pub fn settle(&mut self, w: &Whitened, tau: f64) -> Option<()> {
+        if self.at_rest.is_some_and(|rest| (rest - tau).abs() <= 1e-12 * tau) {
+            return Some(());
+        }
         for round in 0..MOST_ROUNDS {
             self.gram.start(&w.z);
             for batch in 0..w.lin.batch_count() {
@@ -268,18 +280,79 @@ impl Conditioner {
 
     /// Asks of each batch anew how far it is to be suspected.
     fn reconsider(&mut self, w: &Whitened, tau: f64) -> Option<()> {
+        (0..w.lin.batch_count()).try_for_each(|batch| self.reconsider_batch(w, batch, tau))
+    }
+
+    pub(super) fn reconsider_batch(&mut self, w: &Whitened, batch: usize, tau: f64) -> Option<()> {
         let Some(loss) = self.loss else { return Some(()) };
-        for batch in 0..w.lin.batch_count() {
-            self.residuals_at_step(w, batch);
-            let rows = w.lin.batch(batch);
-            if let [residual] = self.residuals[..] {
-                let variance = single_variance(&rows, tau);
-                self.suspicion.batch[batch] = loss.added_variance(residual, variance);
-                continue;
-            }
-            self.reconsider_several(w, batch, tau, loss)?;
+        self.residuals_at_step(w, batch);
+        let rows = w.lin.batch(batch);
+        if let [residual] = self.residuals[..] {
+            let variance = single_variance(&rows, tau);
+            self.suspicion.batch[batch] = loss.added_variance(residual, variance);
+            return Some(());
         }
-        Some(())
+        self.reconsider_several(w, batch, tau, loss)
+    }
+
+    /// Looks at the point of linearisation itself.
+    pub(super) fn start_here(&mut self) {
+        self.step.fill(0.0);
+        self.at_rest = None;
+    }
+
+    /// Rests at the point of linearisation, all that a score says of it taken over;
+    /// returns the covariance of `z`.
+    pub(super) fn rest(
+        &mut self,
+        score: &super::score::Score,
+        coordinates: &[Coordinate],
+        tau: f64,
+    ) -> Option<Vec<f64>> {
+        self.start_here();
+        self.gram.lower = score.information(coordinates);
+        if !self.gram.factor() {
+            return None;
+        }
+        self.at_rest = Some(tau);
+        Some(self.gram.inverse())
+    }
+
+    /// A batch's whitened rows by all coefficients on their fitted scale, its whitened
+    /// residuals and its whitened scatter direction.
+    pub(super) fn whitened_batch(
+        &mut self,
+        w: &Whitened,
+        batch: usize,
+        tau: f64,
+    ) -> Option<(&[f64], &[f64], &[f64])> {
+        let rows = w.lin.batch(batch);
+        let n = rows.residuals.len();
+        let coefficients = w.lin.coefficients;
+        let first = w.lin.offsets[batch] as usize;
+        let alone = &self.suspicion.reading[first..first + n];
+        if !self.whitener.factor(&rows, tau, self.suspicion.batch[batch], alone) {
+            return None;
+        }
+        self.residuals.clear();
+        self.residuals.extend_from_slice(rows.residuals);
+        self.whitener.whiten(&mut self.residuals);
+        self.scratch.clear();
+        self.scratch.resize(n * coefficients, 0.0);
+        self.column.resize(n, 0.0);
+        for j in 0..coefficients {
+            for i in 0..n {
+                self.column[i] = rows.jacobian[i * coefficients + j];
+            }
+            self.whitener.whiten(&mut self.column[..n]);
+            for i in 0..n {
+                self.scratch[i * coefficients + j] = self.column[i];
+            }
+        }
+        self.pulled.clear();
+        self.pulled.extend_from_slice(rows.shift);
+        self.whitener.whiten(&mut self.pulled);
+        Some((&self.scratch, &self.residuals, &self.pulled))
     }
 
     /// A batch with several readings may be off as a whole, or one of them alone.
@@ -349,7 +422,7 @@ impl Conditioner {
         let rows = w.lin.batch(batch);
         if let ([residual], Some(loss)) = (&self.residuals[..], self.loss) {
             let variance = single_variance(&rows, tau);
-            let (_, ln_p) = loss.judge(*residual, variance);
+            let ln_p = loss.ln_p(*residual, variance);
             self.gram.add(w.rows_of(batch), 0.0, loss.curvature(*residual, variance), 0.0);
             return Some(ln_p);
         }
@@ -374,6 +447,6 @@ impl Conditioner {
     }
 }
 
-fn single_variance(rows: &BatchRows<'_>, tau: f64) -> f64 {
+pub(super) fn single_variance(rows: &BatchRows<'_>, tau: f64) -> f64 {
     rows.covariance[0] + tau * tau * rows.shift[0] * rows.shift[0]
 }

@@ -9,14 +9,12 @@
 //! coefficients of the others:         δ_−b = δ + H⁻¹ J_bᵀ (V − S)⁻¹ e
 //! ```
 
-use super::conditional::{Conditioner, Whitened};
+use super::conditional::{Conditioner, Whitened, single_variance};
 use crate::fit::{Gram, Whitener};
 
-/// One batch left out.
+/// One batch left out; holds the room for it, so that one after the other allocates nothing.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct LeftOut {
-    /// Shift of the coefficients in `z` when this batch is left out.
-    pub shift: Vec<f64>,
     /// Residuals of the others' forecast (predicted − observed), one a reading.
     pub residuals: Vec<f64>,
     /// Their variances, one a reading.
@@ -26,6 +24,7 @@ pub(crate) struct LeftOut {
     pub influence: f64,
     /// Residual of the batch's common shift divided by its standard deviation.
     pub off: f64,
+    half: Vec<f64>,
 }
 
 impl Conditioner {
@@ -36,11 +35,12 @@ impl Conditioner {
         let settled = self.settle(w, tau);
         let mut offs = Vec::with_capacity(w.lin.batch_count());
         let mut outcome = settled;
+        let mut left = LeftOut::default();
         if settled.is_some() {
             for batch in 0..w.lin.batch_count() {
-                match self.leave_out(w, batch, tau) {
-                    Some(left) => offs.push(left.off),
-                    None => outcome = None,
+                match self.leave_out(w, batch, tau, &mut left) {
+                    true => offs.push(left.off),
+                    false => outcome = None,
                 }
             }
         }
@@ -48,9 +48,53 @@ impl Conditioner {
         outcome.map(|()| offs)
     }
 
-    /// Leaves one batch out, after [`Conditioner::settle`] at the same `tau`.
-    pub fn leave_out(&self, w: &Whitened, batch: usize, tau: f64) -> Option<LeftOut> {
-        leave_out(w, self.gram(), self.step(), &self.suspicion, batch, tau)
+    /// Leaves one batch out, after [`Conditioner::settle`] at the same `tau`; `false` where
+    /// the others say nothing of it.
+    #[must_use]
+    pub fn leave_out(&self, w: &Whitened, batch: usize, tau: f64, left: &mut LeftOut) -> bool {
+        if let [residual] = *w.lin.batch(batch).residuals {
+            return self.leave_single_out(w, residual, batch, tau, left);
+        }
+        match leave_out(w, self.gram(), self.step(), &self.suspicion, batch, tau) {
+            Some(found) => *left = LeftOut { half: std::mem::take(&mut left.half), ..found },
+            None => return false,
+        }
+        true
+    }
+
+    /// The same for a batch read once, where every matrix is a number.
+    fn leave_single_out(
+        &self,
+        w: &Whitened,
+        residual: f64,
+        batch: usize,
+        tau: f64,
+        left: &mut LeftOut,
+    ) -> bool {
+        let p = w.z.len();
+        let rows = w.lin.batch(batch);
+        let first = w.lin.offsets[batch] as usize;
+        let row = &w.rows[first * p..(first + 1) * p];
+        let at_mode = residual + row.iter().zip(self.step()).map(|(j, s)| j * s).sum::<f64>();
+        left.half.clear();
+        left.half.extend_from_slice(row);
+        self.gram().half_solve(&mut left.half);
+        let known: f64 = left.half.iter().map(|h| h * h).sum();
+        let variance = single_variance(&rows, tau)
+            + self.suspicion.batch[batch]
+            + self.suspicion.reading[first];
+        let rest = variance - known;
+        if rest.is_nan() || rest <= 0.0 {
+            return false;
+        }
+        let weighted = at_mode / rest;
+        left.residuals.clear();
+        left.residuals.push(variance * weighted);
+        left.variances.clear();
+        left.variances.push(variance * variance / rest);
+        left.influence = weighted * weighted * known;
+        left.off = at_mode / rest.sqrt();
+        true
     }
 }
 
@@ -66,9 +110,6 @@ fn leave_out(
     let rows = w.lin.batch(batch);
     let n = rows.residuals.len();
     let first = w.lin.offsets[batch] as usize;
-    if n == 1 {
-        return leave_single_out(w, gram, step, suspicion, batch, tau);
-    }
     let jacobian = &w.rows[first * p..(first + n) * p];
     // Residuals at the mode, and H^(-½) J_bᵀ, a column a reading.
     let mut residuals = Vec::with_capacity(n);
@@ -110,20 +151,20 @@ fn leave_out(
     let at_mode = residuals;
     let mut weighted = at_mode.clone();
     solve(&mut weighted);
-    let mut left = LeftOut { shift: vec![0.0; p], ..LeftOut::default() };
+    let mut left = LeftOut::default();
+    let mut shift = vec![0.0; p];
     for i in 0..n {
         let row = &variance[i * n..(i + 1) * n];
         left.residuals.push(row.iter().zip(&weighted).map(|(v, r)| v * r).sum());
         let mut column = row.to_vec();
         solve(&mut column);
         left.variances.push(row.iter().zip(&column).map(|(a, b)| a * b).sum());
-        for (shift, j) in left.shift.iter_mut().zip(&jacobian[i * p..(i + 1) * p]) {
+        for (shift, j) in shift.iter_mut().zip(&jacobian[i * p..(i + 1) * p]) {
             *shift += j * weighted[i];
         }
     }
-    let by_reading: Vec<f64> = left.shift.clone();
-    gram.solve(&mut left.shift);
-    left.influence = by_reading.iter().zip(&left.shift).map(|(a, b)| a * b).sum();
+    gram.half_solve(&mut shift);
+    left.influence = shift.iter().map(|s| s * s).sum();
     // A shift common to the batch's readings, under the others' forecast: its estimate
     // over its standard deviation is 1ᵀV⁻¹e / √(1ᵀ V⁻¹(V−S)V⁻¹ 1).
     let mut ones = vec![1.0; n];
@@ -146,40 +187,4 @@ fn leave_out(
     let pull: f64 = ones.iter().zip(&at_mode).map(|(a, b)| a * b).sum();
     left.off = pull / total.max(f64::MIN_POSITIVE).sqrt();
     Some(left)
-}
-
-/// The same for a batch read once, where every matrix is a number.
-fn leave_single_out(
-    w: &Whitened,
-    gram: &Gram,
-    step: &[f64],
-    suspicion: &crate::fit::Suspicion,
-    batch: usize,
-    tau: f64,
-) -> Option<LeftOut> {
-    let p = w.z.len();
-    let rows = w.lin.batch(batch);
-    let first = w.lin.offsets[batch] as usize;
-    let row = &w.rows[first * p..(first + 1) * p];
-    let at_mode = rows.residuals[0] + row.iter().zip(step).map(|(j, s)| j * s).sum::<f64>();
-    let mut shift = row.to_vec();
-    gram.solve(&mut shift);
-    let known: f64 = shift.iter().zip(row).map(|(a, b)| a * b).sum();
-    let variance = rows.covariance[0]
-        + tau * tau * rows.shift[0] * rows.shift[0]
-        + suspicion.batch[batch]
-        + suspicion.reading[first];
-    let rest = variance - known;
-    if rest.is_nan() || rest <= 0.0 {
-        return None;
-    }
-    let weighted = at_mode / rest;
-    shift.iter_mut().for_each(|s| *s *= weighted);
-    Some(LeftOut {
-        shift,
-        residuals: vec![variance * weighted],
-        variances: vec![variance * variance / rest],
-        influence: weighted * weighted * known,
-        off: at_mode / rest.sqrt(),
-    })
 }

@@ -2,13 +2,20 @@
 
 mod conditional;
 mod estimate;
+mod explanations;
 mod left_out;
+mod mode;
+mod newton;
 mod plain;
 mod posterior;
+mod refit;
 mod scatter;
+mod score;
 mod skew;
 
 pub(crate) use estimate::estimates;
 pub use estimate::{Estimate, MOSTLY_PRIOR, Status};
+pub(crate) use left_out::LeftOut;
 pub use plain::{PlainFit, fit_plain};
 pub use posterior::{Assumptions, Posterior, ScatterNode, ScatterPrior};
+pub(crate) use refit::{Refit, refits};

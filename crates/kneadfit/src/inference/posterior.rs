@@ -1,12 +1,15 @@
 //! The coefficients that a log and the priors give together, and how well they are known.
 
-use super::conditional::{Conditioner, ON_GRID, ROUGHLY, SETTLED as REWEIGHTED, Whitened};
-use super::scatter::{self, Node};
-use super::skew;
-use crate::fit::solver::{Options, Workspace};
-use crate::fit::{
-    Coordinate, FitError, MistypedRows, Readings, TerminationReason, WhitenedProblem,
+use super::conditional::{
+    Conditional, Conditioner, ON_GRID, ROUGHLY, SETTLED as REWEIGHTED, Whitened,
 };
+use super::explanations::{self, NEAR};
+use super::mode::{find_mode, linearise};
+use super::newton::{Near, Search};
+use super::scatter::{self, Node};
+use super::score::Score;
+use super::skew;
+use crate::fit::{Coordinate, FitError, MistypedRows, Readings, TerminationReason};
 use crate::prior::Coefficient;
 
 /// What is assumed of a set of readings beside their model.
@@ -57,31 +60,19 @@ pub struct Posterior {
 
 /// The mode is found when it moves by less than this, in the prior's spreads.
 const SETTLED: f64 = 1e-8;
-/// More batches than this are first thinned to about as many.
-const MANY: usize = 5_000;
-/// Gauss–Newton steps over a great many batches, and when they are enough: a standard
-/// error is then some 1e-3 of a prior's spread.
-const MOST_STEPS: usize = 120;
-const STEADY: f64 = 1e-6;
-/// The same while the scatter is not yet fitted.
-const NEAR: f64 = 1e-3;
-/// Turns between the solver and the covariances; each gains one to two digits, but for a
-/// log that is torn over whether one of its rows is mistyped.
-const MOST_TURNS: usize = 300;
-/// From these turns on, suspicions and coefficients go only this share of the way, so that
-/// a log that is torn cannot swing for ever.
-const GENTLER: [(usize, f64); 3] = [(100, 0.1), (40, 0.2), (15, 0.5)];
+/// More batches than this are a great many: they are first thinned to about [`FEW`], or to
+/// one in [`SHARE`] if that is more.
+const MANY: usize = 1_000;
+const FEW: usize = 400;
+const SHARE: usize = 32;
+/// Over them the answer is near enough at this many standard errors, far below what anybody
+/// can tell. A log that the model fits takes two or three passes, noise alone some twenty.
+const NEAR_ENOUGH: f64 = 1e-3;
+const MOST_PASSES: usize = 60;
 /// The mean over the scatter is settled when it moves by less than this share of a
 /// standard error: far below what anybody can tell.
 const MEAN_SETTLED: f64 = 1e-3;
 const MOST_ROUNDS: usize = 5;
-/// A batch this many standard deviations off what the others say starts as suspected.
-const STARTLING: f64 = 3.5;
-/// Another explanation must be likelier by this much, in ln: less is the same one again.
-const CLEARLY: f64 = 1e-6;
-/// Up to this many batches, the most startling is set aside one at a time, so that one
-/// gross mistake cannot hide another; among more batches mistakes cannot hide.
-const ONE_AT_A_TIME: usize = 200;
 /// The median of a half-normal variable of scale 1.
 const HALF_NORMAL_MEDIAN: f64 = 0.674_489_750_196_082;
 
@@ -97,16 +88,7 @@ impl Posterior {
         table: &[Coefficient],
         assumptions: Assumptions,
     ) -> Result<Self, FitError> {
-        let coordinates: Vec<Coordinate> = table
-            .iter()
-            .enumerate()
-            .filter(|(_, c)| c.held_at.is_none())
-            .map(|(index, c)| Coordinate {
-                index,
-                centre: c.scale.fitted(c.prior.median),
-                spread: c.prior.spread,
-            })
-            .collect();
+        let coordinates = coordinates_of(table);
         let mut fitted: Vec<f64> = table.iter().map(|c| c.scale.fitted(c.start())).collect();
         let mut w = Whitened { lin: readings.shape(), ..Whitened::default() };
         if w.lin.reading_count() == 0 {
@@ -126,36 +108,17 @@ impl Posterior {
         }
         find_mode(readings, &coordinates, tau, NEAR, &mut c, &mut w, &mut fitted)?;
         c.loss = assumptions.loss;
-        if c.loss.is_some() {
-            find_mode(readings, &coordinates, tau, NEAR, &mut c, &mut w, &mut fitted)?;
-            // Two explanations of a startling batch: it is mistyped, or the machine is
-            // unusual. Both are followed to their end, and the likelier one stays.
-            let mut best = (fitted.clone(), c.suspicion.clone());
-            let mut likely = c.ln_evidence(&w, tau).ok_or(FitError::NotFinite)?;
-            let startled = suspect_startling(&w, &mut c, tau).ok_or(FitError::NotFinite)?;
-            // A gross mistake may bend the whole machine until nothing startles: the
-            // third explanation starts from an ordinary machine.
+        if assumptions.loss.is_some() {
             let ordinary: Vec<f64> = table.iter().map(|c| c.scale.fitted(c.start())).collect();
-            for afresh in [false, true] {
-                if afresh {
-                    fitted.copy_from_slice(&ordinary);
-                } else if !startled {
-                    continue;
-                }
-                if find_mode(readings, &coordinates, tau, NEAR, &mut c, &mut w, &mut fitted)
-                    .is_err()
-                {
-                    continue;
-                }
-                if let Some(otherwise) = c.ln_evidence(&w, tau)
-                    && otherwise > likely + CLEARLY
-                {
-                    best = (fitted.clone(), c.suspicion.clone());
-                    likely = otherwise;
-                }
-            }
-            (fitted, c.suspicion) = best;
-            linearise(readings, &mut w, &coordinates, &fitted)?;
+            explanations::follow(
+                readings,
+                &coordinates,
+                tau,
+                &ordinary,
+                &mut c,
+                &mut w,
+                &mut fitted,
+            )?;
         }
         let (grid, scale) = match assumptions.scatter {
             ScatterPrior::HalfNormal(scale) => {
@@ -185,9 +148,8 @@ impl Posterior {
         Ok(Self::assemble(fitted, mode, &coordinates, covariance, &nodes, outcome, w, c))
     }
 
-    /// The same for a great many batches: a share of them comes near, a few Gauss–Newton
-    /// steps over all of them finish. So many batches hold scatter and coefficients so
-    /// fast that neither the scatter's doubt nor the posterior's skew can be seen.
+    /// The same for a great many batches: a share of them comes near, Newton's method over
+    /// all of them finishes.
     fn fit_many(
         readings: &mut impl Readings,
         table: &[Coefficient],
@@ -196,33 +158,34 @@ impl Posterior {
         mut w: Whitened,
         mut c: Conditioner,
     ) -> Result<Self, FitError> {
-        let every = w.lin.batch_count().div_ceil(MANY);
+        let batches = w.lin.batch_count();
+        let every = batches.div_ceil(FEW.max(batches / SHARE));
         let few = Self::fit(&mut readings.thinned(every), table, assumptions)?;
         let mut fitted = few.mode.clone();
         let mut tau = few.typical_scatter().max(1e-6);
         drop(few);
         c.loss = assumptions.loss;
-        c.settled = ROUGHLY;
-        let mut outcome = TerminationReason::IterationLimit;
-        for _ in 0..MOST_STEPS {
-            linearise(readings, &mut w, &coordinates, &fitted)?;
-            c.settle(&w, tau).ok_or(FitError::NotFinite)?;
-            let before = tau;
-            if let ScatterPrior::HalfNormal(_) = assumptions.scatter {
-                tau = likelier_scatter(&mut c, &w, tau).ok_or(FitError::NotFinite)?;
-            }
-            let mut moved = 0.0_f64;
-            for (x, step) in coordinates.iter().zip(c.step()) {
-                fitted[x.index] += x.spread * step;
-                moved = moved.max(step.abs());
-            }
-            if moved < STEADY && (tau / before).ln().abs() < NEAR {
-                outcome = TerminationReason::ConvergedStep;
-                break;
-            }
-        }
-        let conditional = c.at(&w, tau).ok_or(FitError::NotFinite)?;
-        let covariance = conditional.covariance.clone();
+        let scale = match assumptions.scatter {
+            ScatterPrior::HalfNormal(scale) => Some(scale),
+            ScatterPrior::Known(_) => None,
+        };
+        let search = Search { scale, near: Near::StandardErrors(NEAR_ENOUGH), passes: MOST_PASSES };
+        let mut score = Score::new(w.lin.coefficients);
+        let met = search.run(
+            readings,
+            &coordinates,
+            &mut c,
+            &mut w,
+            &mut fitted,
+            &mut tau,
+            &mut score,
+        )?;
+        let outcome =
+            if met { TerminationReason::ConvergedStep } else { TerminationReason::IterationLimit };
+        w.set_rows(&coordinates);
+        let covariance = c.rest(&score, &coordinates, tau).ok_or(FitError::NotFinite)?;
+        let conditional =
+            Conditional { tau, step: c.step().to_vec(), covariance: Vec::new(), ln_evidence: 0.0 };
         let nodes = [Node { conditional, weight: 1.0 }];
         let mode = fitted.clone();
         Ok(Self::assemble(fitted, mode, &coordinates, covariance, &nodes, outcome, w, c))
@@ -272,67 +235,18 @@ impl Posterior {
     }
 }
 
-/// Evaluates the model, its derivatives and its inputs' doubt at `fitted`.
-fn linearise(
-    readings: &mut impl Readings,
-    w: &mut Whitened,
-    coordinates: &[Coordinate],
-    fitted: &[f64],
-) -> Result<(), FitError> {
-    if !readings.evaluate(fitted, true, &mut w.lin) {
-        return Err(FitError::NotFinite);
-    }
-    readings.spread(fitted, &mut w.lin);
-    w.set_rows(coordinates);
-    for (z, x) in w.z.iter_mut().zip(coordinates) {
-        *z = (fitted[x.index] - x.centre) / x.spread;
-    }
-    Ok(())
-}
-
-/// The mode at scatter `tau`: by turns the solver, and the covariances and suspicions at
-/// the coefficients that it found, until both stay. Leaves `w` linearised there.
-fn find_mode(
-    readings: &mut impl Readings,
-    coordinates: &[Coordinate],
-    tau: f64,
-    settled: f64,
-    c: &mut Conditioner,
-    w: &mut Whitened,
-    fitted: &mut [f64],
-) -> Result<TerminationReason, FitError> {
-    let mut workspace = Workspace::new(coordinates.len());
-    let mut outcome = TerminationReason::IterationLimit;
-    for turn in 0..MOST_TURNS {
-        linearise(readings, w, coordinates, fitted)?;
-        let share = GENTLER.iter().find(|(from, _)| turn >= *from).map_or(1.0, |g| g.1);
-        c.reconsider_here(w, tau, share).ok_or(FitError::NotFinite)?;
-        // The first turns only need to come near.
-        let options = Options {
-            offset_tolerance: if turn < 2 { 1e-4 } else { Options::default().offset_tolerance },
-            ..Options::default()
-        };
-        let mut problem =
-            WhitenedProblem::whitened(readings, coordinates, &mut w.lin, fitted, tau, &c.suspicion)
-                .ok_or(FitError::NotFinite)?;
-        let summary = problem.solve(&options, &mut workspace, fitted);
-        let mut moved = 0.0_f64;
-        for (x, z) in coordinates.iter().zip(&w.z) {
-            let found = (fitted[x.index] - x.centre) / x.spread;
-            moved = moved.max((found - z).abs());
-            fitted[x.index] = x.centre + x.spread * (z + share * (found - z));
-        }
-        if !summary.is_success() {
-            outcome = summary.reason;
-        } else if moved < settled {
-            outcome = summary.reason;
-            break;
-        } else {
-            outcome = TerminationReason::IterationLimit;
-        }
-    }
-    linearise(readings, w, coordinates, fitted)?;
-    Ok(outcome)
+/// The free coefficients of a table, each in units of its prior's spread.
+pub(super) fn coordinates_of(table: &[Coefficient]) -> Vec<Coordinate> {
+    table
+        .iter()
+        .enumerate()
+        .filter(|(_, c)| c.held_at.is_none())
+        .map(|(index, c)| Coordinate {
+            index,
+            centre: c.scale.fitted(c.prior.median),
+            spread: c.prior.spread,
+        })
+        .collect()
 }
 
 /// Moves `fitted` to the mean over the scatter's grid; returns the grid with its weights
@@ -362,52 +276,4 @@ fn average(
             return Ok((nodes, covariance));
         }
     }
-}
-
-/// The likeliest scatter near `tau` by a parabola through three points of ln τ, the
-/// coefficients held.
-fn likelier_scatter(c: &mut Conditioner, w: &Whitened, tau: f64) -> Option<f64> {
-    const REACH: f64 = 0.05;
-    let below = c.ln_likelihood(w, tau * (-REACH).exp())?;
-    let here = c.ln_likelihood(w, tau)?;
-    let above = c.ln_likelihood(w, tau * REACH.exp())?;
-    let bend = below + above - 2.0 * here;
-    let moved = if bend < 0.0 { 0.5 * REACH * (below - above) / bend } else { 0.0 };
-    Some(tau * moved.clamp(-1.0, 1.0).exp())
-}
-
-/// Suspects, before any robust fit, the batches that are far off what the others say of
-/// them; whether any was. Without this a redescending loss may settle on the mistake.
-fn suspect_startling(w: &Whitened, c: &mut Conditioner, tau: f64) -> Option<bool> {
-    let loss = c.loss?;
-    let batches = w.lin.batch_count();
-    let one_at_a_time = batches <= ONE_AT_A_TIME;
-    let most = if one_at_a_time { batches / 4 + 1 } else { 1 };
-    let mut any = false;
-    for _ in 0..most {
-        let offs = c.left_out(w, tau)?;
-        let mut found = false;
-        let mut worst = (0.0, 0);
-        for (batch, off) in offs.iter().enumerate() {
-            if c.suspicion.batch[batch] > loss.spread {
-                continue;
-            }
-            if !one_at_a_time && off.abs() > STARTLING {
-                c.suspicion.batch[batch] = loss.spread * loss.spread;
-                found = true;
-            }
-            if off.abs() > worst.0 {
-                worst = (off.abs(), batch);
-            }
-        }
-        if one_at_a_time && worst.0 > STARTLING {
-            c.suspicion.batch[worst.1] = loss.spread * loss.spread;
-            found = true;
-        }
-        any |= found;
-        if !found {
-            break;
-        }
-    }
-    Some(any)
 }

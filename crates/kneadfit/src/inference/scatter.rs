@@ -23,6 +23,9 @@ const LOWEST: f64 = -4.5;
 const HIGHEST: f64 = 3.0;
 /// Spacing of the first look.
 const COARSE: f64 = 1.5;
+/// Parabolas around the best of it, at least one more than the first of these.
+const FEWEST_PARABOLAS: usize = 2;
+const MOST_PARABOLAS: usize = 12;
 /// A standard deviation of ln τ on either side is taken to be no more than this: the
 /// half-normal prior's own is 1.1 to the left.
 const WIDEST: f64 = 1.5;
@@ -50,13 +53,19 @@ pub(crate) fn place(c: &mut Conditioner, w: &Whitened, scale: f64) -> Option<Vec
     let (mut mode, mut top) = best;
     let mut reach = COARSE;
     let mut sd = COARSE;
-    for _ in 0..3 {
+    for round in 0..MOST_PARABOLAS {
         let (below, above) = (density(mode - reach)?, density(mode + reach)?);
         let bend = below + above - 2.0 * top;
         let moved = if bend < 0.0 { 0.5 * reach * (below - above) / bend } else { 0.0 };
-        mode += moved.clamp(-reach, reach);
+        let moved = moved.clamp(-reach, reach);
+        mode += moved;
         top = density(mode)?;
         sd = if bend < 0.0 { (reach * reach / -bend).sqrt().min(WIDEST) } else { WIDEST };
+        // Many batches hold the scatter so fast that a parabola through points far apart
+        // misses its peak.
+        if round >= FEWEST_PARABOLAS && reach <= 2.0 * sd && moved.abs() < 0.3 * sd {
+            break;
+        }
         reach = sd.min(0.5 * reach);
     }
     // How far to each side until the density falls as a normal one does in one sd.

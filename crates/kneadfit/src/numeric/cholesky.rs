@@ -32,3 +32,23 @@ pub fn cholesky(matrix: &[f64], n: usize) -> Option<Vec<f64>> {
     }
     Some(lower)
 }
+
+/// Replaces `values` by `(L Lᵀ)⁻¹ values`, `lower` an `n × n` factor of [`cholesky`].
+///
+/// # Examples
+///
+/// ```
+/// let mut values = [2.0, 5.0];
+/// kneadfit::numeric::solve_cholesky(&[2.0, 0.0, 1.0, 2.0], 2, &mut values);
+/// assert_eq!(values, [0.0, 1.0]);
+/// ```
+pub fn solve_cholesky(lower: &[f64], n: usize, values: &mut [f64]) {
+    for i in 0..n {
+        let dot: f64 = (0..i).map(|j| lower[i * n + j] * values[j]).sum();
+        values[i] = (values[i] - dot) / lower[i * n + i];
+    }
+    for i in (0..n).rev() {
+        let dot: f64 = (i + 1..n).map(|j| lower[j * n + i] * values[j]).sum();
+        values[i] = (values[i] - dot) / lower[i * n + i];
+    }
+}

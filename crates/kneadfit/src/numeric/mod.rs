@@ -19,7 +19,7 @@ pub mod rank;
 pub mod sum;
 pub mod triangle;
 
-pub use cholesky::cholesky;
+pub use cholesky::{cholesky, solve_cholesky};
 pub use factor::Factor;
 pub use quantiles::normal_quantile;
 pub use rank::RankAnalysis;

@@ -3,9 +3,8 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::phase::{Flow, Passage};
 use super::terms::HeatTerms;
-use super::walk::{Direction, Setting};
+use super::walk::{Direction, HeatWalk, Setting, Stop};
 use super::{HeatCoefficients, HeatModel};
 
 /// A logged quantity whose error moves the dough temperature that the model gives.
@@ -159,102 +158,121 @@ const COMMON_INPUTS: [Input; 9] = [
     Input::IceScale,
 ];
 
-/// One phase as every direction passes it.
-#[derive(Clone, Copy, Debug)]
-struct Passed {
-    flow: Flow,
-    passage: Passage,
-    power_w: f64,
-    ends_stages: u32,
-}
-
-/// Room for [`for_each_sensitivity`], so that a fit allocates nothing a batch.
+/// The inputs that a batch depends on and what their errors do to readings that share
+/// them; holds the room for it, so that a fit allocates nothing a batch.
 #[derive(Clone, Debug, Default)]
-pub(crate) struct InputWalk {
-    passed: Vec<Passed>,
-    by_stage: Vec<f64>,
+pub(crate) struct InputErrors {
+    /// Minutes apart.
+    inputs: Vec<(Input, Direction)>,
+    /// How many inputs there are, minutes of each phase included.
+    width: usize,
+    /// Sensitivities times the inputs' uncertainties, a row a reading.
+    rows: Vec<f64>,
 }
 
-/// Calls `found(input, by_stage)` for every input the batch depends on; `by_stage` holds
-/// the derivative of each stage's dough temperature, °C a unit of the input.
-pub(crate) fn for_each_sensitivity(
-    model: &HeatModel,
-    c: &HeatCoefficients,
-    terms: &HeatTerms,
-    walk: &mut InputWalk,
-    mut found: impl FnMut(Input, &[f64]),
-) {
-    let setting = Setting::new(model, c, terms);
-    walk.passed.clear();
-    let mut dough_c = setting.start_c;
-    for phase in &terms.phases {
-        let power_w =
-            phase.speed.map_or(0.0, |s| c.friction_w_per_kg[s as usize] * setting.power_kg);
-        let flow = setting.flow(power_w);
-        let passage = flow.pass(dough_c, phase.minutes);
-        dough_c = passage.end_c;
-        walk.passed.push(Passed { flow, passage, power_w, ends_stages: phase.ends_stages });
-    }
-    let InputWalk { passed, by_stage } = walk;
-    for input in COMMON_INPUTS {
-        let Some(d) = direction(input, c, terms, &setting) else { continue };
-        by_stage.clear();
-        let mut along = setting.start_along(&d);
-        by_stage.extend((0..terms.stages_at_start).map(|_| along));
-        for p in passed.iter() {
-            along = setting.end_along(&p.passage, &p.flow, p.power_w, &d, along);
-            by_stage.extend((0..p.ends_stages).map(|_| along));
-        }
-        found(input, by_stage);
-    }
-    for phase in 0..terms.phases.len() {
-        // Minutes change nothing before their phase: only what follows passes it on.
-        by_stage.clear();
-        by_stage.extend((0..terms.stages_at_start).map(|_| 0.0));
-        let mut along = 0.0;
-        for (index, p) in passed.iter().enumerate() {
-            along *= p.passage.by_start;
-            if index == phase {
-                along = p.passage.by_minutes;
+impl InputErrors {
+    /// Starts one batch.
+    #[inline]
+    pub fn start(&mut self, c: &HeatCoefficients, terms: &HeatTerms, setting: &Setting) {
+        self.rows.clear();
+        self.inputs.clear();
+        for input in COMMON_INPUTS {
+            if let Some(direction) = direction(input, c, terms, setting) {
+                self.inputs.push((input, direction));
             }
-            by_stage.extend((0..p.ends_stages).map(|_| along));
         }
-        found(Input::Minutes(phase as u32), by_stage);
+        self.width = self.inputs.len() + terms.phases.len();
+    }
+
+    /// What the inputs do to the temperature at a stop, °C a unit of the input. Minutes
+    /// come last, phase by phase; those of phases to come do nothing.
+    fn sensitivities(&self, stop: &Stop<'_>) -> impl Iterator<Item = (Input, f64)> {
+        let done = stop.by_minutes.iter().copied().chain(std::iter::repeat(0.0));
+        self.inputs
+            .iter()
+            .map(|(input, direction)| (*input, stop.slopes.along(direction)))
+            .chain((0..).map(Input::Minutes).zip(done))
+            .take(self.width)
+    }
+
+    /// Takes in one reading.
+    #[inline]
+    pub fn push(&mut self, stop: &Stop<'_>, uncertainties: &Uncertainties) {
+        for (input, direction) in &self.inputs {
+            self.rows.push(uncertainties.of(*input) * stop.slopes.along(direction));
+        }
+        let end = self.rows.len() - self.inputs.len() + self.width;
+        self.rows.extend(stop.by_minutes.iter().map(|by| uncertainties.minutes_min * by));
+        self.rows.resize(end, 0.0);
+    }
+
+    /// Adds `Σ sd² g gᵀ` over the inputs to the lower triangle of `covariance` (`n × n`,
+    /// row-major, K²), `n` the readings that were taken in.
+    #[inline]
+    pub fn add_to(&self, covariance: &mut [f64]) {
+        let rows = || self.rows.chunks_exact(self.width.max(1));
+        let n = rows().len();
+        for (i, a) in rows().enumerate() {
+            for (j, b) in rows().take(i + 1).enumerate() {
+                covariance[i * n + j] += a.iter().zip(b).map(|(a, b)| a * b).sum::<f64>();
+            }
+        }
     }
 }
 
-/// All sensitivities at once, for showing and checking.
+/// Room for [`add_input_covariance`].
+#[derive(Clone, Debug)]
+pub(crate) struct InputWalk {
+    walk: HeatWalk,
+    errors: InputErrors,
+}
+
+impl InputWalk {
+    pub fn new(speeds: usize) -> Self {
+        Self { walk: HeatWalk::new(speeds), errors: InputErrors::default() }
+    }
+}
+
+/// All sensitivities, stage by stage; inputs are in one order at all stages.
 pub(crate) fn sensitivities(
     model: &HeatModel,
     c: &HeatCoefficients,
     terms: &HeatTerms,
-) -> Vec<(Input, Vec<f64>)> {
+) -> Vec<Vec<(Input, f64)>> {
+    let setting = Setting::new(model, c, terms);
+    let mut errors = InputErrors::default();
+    errors.start(c, terms, &setting);
     let mut all = Vec::new();
-    for_each_sensitivity(model, c, terms, &mut InputWalk::default(), |input, by_stage| {
-        all.push((input, by_stage.to_vec()));
-    });
+    let mut walk = HeatWalk::new(c.friction_w_per_kg.len());
+    walk.travel(&setting, c, terms, |_| (), |stop| all.push(errors.sensitivities(stop).collect()));
     all
 }
 
-/// Adds `Σ sd² g gᵀ` over a batch's inputs to the lower triangle of `covariance`
-/// (`n × n`, row-major, K²), `n` the number of `stages` looked at.
+/// Adds what the errors of a batch's inputs do to its readings at `stages`, in order, to
+/// the lower triangle of their `covariance`: see [`InputErrors::add_to`].
 pub(crate) fn add_input_covariance(
     model: &HeatModel,
     c: &HeatCoefficients,
     terms: &HeatTerms,
     uncertainties: &Uncertainties,
     stages: &[u32],
-    walk: &mut InputWalk,
+    room: &mut InputWalk,
     covariance: &mut [f64],
 ) {
-    let n = stages.len();
-    for_each_sensitivity(model, c, terms, walk, |input, by_stage| {
-        let sd = uncertainties.of(input);
-        for (i, &row) in stages.iter().enumerate() {
-            let scaled = sd * sd * by_stage[row as usize];
-            for (j, &column) in stages[..=i].iter().enumerate() {
-                covariance[i * n + j] += scaled * by_stage[column as usize];
+    let setting = Setting::new(model, c, terms);
+    let InputWalk { walk, errors } = room;
+    errors.start(c, terms, &setting);
+    let mut wanted = stages.iter().peekable();
+    walk.travel(
+        &setting,
+        c,
+        terms,
+        |_| (),
+        |stop| {
+            if wanted.next_if(|&&s| s as usize == stop.stage).is_some() {
+                errors.push(stop, uncertainties);
             }
-        }
-    });
+        },
+    );
+    errors.add_to(covariance);
 }

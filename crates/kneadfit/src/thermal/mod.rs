@@ -57,7 +57,7 @@ mod terms;
 mod walk;
 
 pub use inputs::{Input, Uncertainties};
-pub(crate) use inputs::{InputWalk, add_input_covariance, for_each_sensitivity};
+pub(crate) use inputs::{InputErrors, InputWalk, add_input_covariance, sensitivities};
 pub use terms::HeatTerms;
 pub(crate) use walk::{HeatWalk, Leg, Setting};
 
@@ -148,10 +148,9 @@ impl HeatModel {
                 by_input: Vec::new(),
             });
         });
-        let by_input = inputs::sensitivities(self, coefficients, &terms);
-        for (stage, sensitivity) in by_stage.iter_mut().enumerate() {
-            sensitivity.by_input =
-                by_input.iter().map(|(input, by_stage)| (*input, by_stage[stage])).collect();
+        let by_input = sensitivities(self, coefficients, &terms);
+        for (sensitivity, by_input) in by_stage.iter_mut().zip(by_input) {
+            sensitivity.by_input = by_input;
         }
         Ok(by_stage)
     }

@@ -18,32 +18,37 @@ pub(crate) fn phi(x: f64) -> (f64, f64) {
     if x.abs() < SERIES_LIMIT {
         // φ(x) = Σ (−x)ⁿ/(n+1)!,  φ′(x) = −Σ (n+1)(−x)ⁿ/(n+2)!; the first term
         // left out is below 1e-17 of the sum at |x| = 0.5.
-        const FACTORIALS: [f64; 17] = inverse_factorials();
+        const VALUE: [f64; 16] = series(false);
+        const SLOPE: [f64; 16] = series(true);
         let y = -x;
-        let (mut value, mut slope) = (0.0, 0.0);
-        let mut n = 15;
-        while n > 0 {
-            n -= 1;
-            value = value * y + FACTORIALS[n + 1];
-            slope = slope * y + (n + 1) as f64 * FACTORIALS[n + 2];
-        }
-        (value, -slope)
+        (by_pairs(&VALUE, y), -by_pairs(&SLOPE, y))
     } else {
         let decay = (-x).exp();
         ((1.0 - decay) / x, (decay * (1.0 + x) - 1.0) / (x * x))
     }
 }
 
-const fn inverse_factorials() -> [f64; 17] {
-    let mut table = [1.0; 17];
-    let mut n = 1;
+/// 1/(n+1)!, or (n+1)/(n+2)! for the slope; the last is left out.
+const fn series(slope: bool) -> [f64; 16] {
+    let mut table = [0.0; 16];
+    let mut n = 0;
     let mut factorial = 1.0;
-    while n < 17 {
-        factorial *= n as f64;
-        table[n] = 1.0 / factorial;
+    while n < 15 {
+        factorial *= (n + 1) as f64;
+        table[n] =
+            if slope { (n + 1) as f64 / (factorial * (n + 2) as f64) } else { 1.0 / factorial };
         n += 1;
     }
     table
+}
+
+/// A polynomial, `Σ table[n] yⁿ`, by pairs of pairs (Estrin): a processor works on several at
+/// once, where Horner's rule waits for each.
+#[inline]
+fn by_pairs(table: &[f64; 16], y: f64) -> f64 {
+    let (y2, y4) = (y * y, y * y * y * y);
+    let four = |i: usize| (table[i] + table[i + 1] * y) + (table[i + 2] + table[i + 3] * y) * y2;
+    (four(0) + four(4) * y4) + (four(8) + four(12) * y4) * (y4 * y4)
 }
 
 /// The constants of one phase: `dT/dt = drive − rate · T`.

@@ -5,8 +5,9 @@ use super::terms::HeatTerms;
 use super::{COMMON_COEFFICIENTS, HeatCoefficients, HeatModel};
 use crate::units::KJ_PER_MIN_PER_W;
 
-/// A direction in which something of a batch changes a little: how much its
-/// capacity, start heat, friction power, exchange, softening and room change.
+/// A direction in which something of a batch changes a little: how much its capacity,
+/// start heat, friction power, exchange, softening and room change; or, of a temperature,
+/// its slopes by these six.
 #[derive(Clone, Copy, Debug, Default)]
 pub(crate) struct Direction {
     /// dC, kJ/K.
@@ -21,6 +22,19 @@ pub(crate) struct Direction {
     pub softening: f64,
     /// dT_room, K.
     pub room: f64,
+}
+
+impl Direction {
+    /// How a temperature with these slopes moves along `direction`.
+    #[inline]
+    pub fn along(&self, direction: &Self) -> f64 {
+        self.capacity * direction.capacity
+            + self.heat * direction.heat
+            + self.ln_power * direction.ln_power
+            + self.exchange * direction.exchange
+            + self.softening * direction.softening
+            + self.room * direction.room
+    }
 }
 
 /// What a batch's coefficients come to before any phase.
@@ -69,48 +83,52 @@ impl Setting {
         }
     }
 
-    /// How the start temperature changes along a direction.
-    pub fn start_along(&self, d: &Direction) -> f64 {
-        (d.heat - self.start_c * d.capacity) / self.capacity
+    /// How the start temperature changes by each thing that may change.
+    pub fn start_slopes(&self) -> Direction {
+        let heat = 1.0 / self.capacity;
+        Direction { capacity: -self.start_c * heat, heat, ..Direction::default() }
     }
 
-    /// How the end of a phase changes along a direction in which its start changes by `start`.
+    /// How the end of a phase changes by each thing that may change, its start changing
+    /// by `start`.
     #[inline]
-    pub fn end_along(
+    pub fn end_slopes(
         &self,
         passage: &Passage,
         flow: &Flow,
         power_w: f64,
-        d: &Direction,
-        start: f64,
-    ) -> f64 {
-        let scale = KJ_PER_MIN_PER_W / self.capacity;
-        let by_power = power_w * d.ln_power;
-        let by_capacity = d.capacity / self.capacity;
-        let rate = scale * (by_power * self.softening_per_k + power_w * d.softening + d.exchange)
-            - flow.rate_per_min * by_capacity;
-        let drive = scale
-            * (by_power * (1.0 + self.softening_per_k * self.reference_c)
-                + power_w * self.reference_c * d.softening
-                + d.exchange * self.room_c
-                + self.exchange_w_per_k * d.room)
-            - flow.drive_c_per_min * by_capacity;
-        passage.by_start * start + passage.by_rate * rate + passage.by_drive * drive
+        start: &Direction,
+    ) -> Direction {
+        let Passage { by_start, by_rate, by_drive, .. } = *passage;
+        let by_capacity = 1.0 / self.capacity;
+        let (rate, drive) =
+            (KJ_PER_MIN_PER_W * by_capacity * by_rate, KJ_PER_MIN_PER_W * by_capacity * by_drive);
+        let (warm, softer) =
+            (1.0 + self.softening_per_k * self.reference_c, rate + drive * self.reference_c);
+        Direction {
+            capacity: by_start * start.capacity
+                - (by_rate * flow.rate_per_min + by_drive * flow.drive_c_per_min) * by_capacity,
+            heat: by_start * start.heat,
+            ln_power: by_start * start.ln_power
+                + power_w * (rate * self.softening_per_k + drive * warm),
+            exchange: by_start * start.exchange + rate + drive * self.room_c,
+            softening: by_start * start.softening + power_w * softer,
+            room: by_start * start.room + drive * self.exchange_w_per_k,
+        }
     }
 }
 
 /// One phase on the way, for those who need what happens inside it.
 pub(crate) struct Leg<'a> {
-    pub setting: &'a Setting,
+    setting: &'a Setting,
     pub flow: Flow,
-    pub power_w: f64,
+    power_w: f64,
     pub speed: Option<u32>,
     pub minutes: f64,
-    pub start_c: f64,
-    /// Derivatives of `start_c` by the natural coefficients; empty on a plain forecast.
-    pub start_by_coefficient: &'a [f64],
-    pub directions: &'a [Direction; COMMON_COEFFICIENTS],
-    friction_w_per_kg: &'a [f64],
+    start_c: f64,
+    start: &'a Direction,
+    friction: &'a [f64],
+    terms: &'a HeatTerms,
 }
 
 impl Leg<'_> {
@@ -122,35 +140,18 @@ impl Leg<'_> {
     /// Temperature in °C after `minutes` of the leg, and its derivatives by the coefficients.
     pub fn dough_with_derivatives(&self, minutes: f64, by_coefficient: &mut [f64]) -> f64 {
         let passage = self.flow.pass(self.start_c, minutes);
-        by_coefficient.copy_from_slice(self.start_by_coefficient);
-        carry(
-            self.setting,
-            &passage,
-            &self.flow,
-            self.power_w,
-            self.speed,
-            self.friction_w_per_kg,
-            self.directions,
-            by_coefficient,
-        );
+        let slopes = self.setting.end_slopes(&passage, &self.flow, self.power_w, self.start);
+        let (friction, common) = by_coefficient.split_at_mut(self.friction.len());
+        friction.copy_from_slice(self.friction);
+        carry_friction(self.setting, &passage, self.speed, friction);
+        common.copy_from_slice(&by_common(self.terms, &slopes));
         passage.end_c
     }
 }
 
-#[expect(clippy::too_many_arguments, reason = "the hot loop's own registers, private to this file")]
+/// Carries the derivatives by each speed's friction through a phase.
 #[inline]
-fn carry(
-    setting: &Setting,
-    passage: &Passage,
-    flow: &Flow,
-    power_w: f64,
-    speed: Option<u32>,
-    friction_w_per_kg: &[f64],
-    directions: &[Direction; COMMON_COEFFICIENTS],
-    gradient: &mut [f64],
-) {
-    let speeds = friction_w_per_kg.len();
-    let (friction, common) = gradient.split_at_mut(speeds);
+fn carry_friction(setting: &Setting, passage: &Passage, speed: Option<u32>, friction: &mut [f64]) {
     for value in friction.iter_mut() {
         *value *= passage.by_start;
     }
@@ -161,8 +162,41 @@ fn carry(
             * (passage.by_rate * setting.softening_per_k
                 + passage.by_drive * (1.0 + setting.softening_per_k * setting.reference_c));
     }
-    for (value, direction) in common.iter_mut().zip(directions) {
-        *value = setting.end_along(passage, flow, power_w, direction, *value);
+}
+
+/// The derivatives by u, C_b, h, β, γ, α of a temperature with these slopes.
+#[inline]
+fn by_common(terms: &HeatTerms, slopes: &Direction) -> [f64; COMMON_COEFFICIENTS] {
+    [
+        slopes.exchange * terms.mass_23,
+        slopes.capacity + slopes.heat * terms.bowl_c,
+        slopes.heat * terms.dry_flour_kg,
+        slopes.ln_power * terms.ln_charge_ratio,
+        -slopes.ln_power * terms.hydration_offset,
+        slopes.softening * terms.is_dough,
+    ]
+}
+
+/// A batch at the end of a stage.
+pub(crate) struct Stop<'a> {
+    /// Which stage.
+    pub stage: usize,
+    /// Dough temperature, °C.
+    pub dough_c: f64,
+    /// Its slopes by the things that may change.
+    pub slopes: &'a Direction,
+    /// Its derivative by the minutes of each phase so far, °C/min.
+    pub by_minutes: &'a [f64],
+    friction: &'a [f64],
+    terms: &'a HeatTerms,
+}
+
+impl Stop<'_> {
+    /// The derivatives by the natural coefficients in the order of
+    /// [`HeatCoefficients::to_vec`].
+    #[inline]
+    pub fn by_coefficient(&self) -> impl Iterator<Item = f64> {
+        self.friction.iter().copied().chain(by_common(self.terms, self.slopes))
     }
 }
 
@@ -170,12 +204,14 @@ fn carry(
 /// fit allocates nothing a batch.
 #[derive(Clone, Debug)]
 pub(crate) struct HeatWalk {
+    friction: Vec<f64>,
+    by_minutes: Vec<f64>,
     gradient: Vec<f64>,
 }
 
 impl HeatWalk {
     pub fn new(speeds: usize) -> Self {
-        Self { gradient: vec![0.0; speeds + COMMON_COEFFICIENTS] }
+        Self { friction: vec![0.0; speeds], by_minutes: Vec::new(), gradient: Vec::new() }
     }
 
     /// Calls `at_stage(stage, dough_c)` at the end of every stage.
@@ -216,77 +252,69 @@ impl HeatWalk {
         terms: &HeatTerms,
         mut at_stage: impl FnMut(usize, f64, &[f64]),
     ) {
-        self.travel(model, c, terms, |_| (), &mut at_stage);
+        let setting = Setting::new(model, c, terms);
+        let mut gradient = std::mem::take(&mut self.gradient);
+        self.travel(
+            &setting,
+            c,
+            terms,
+            |_| (),
+            |stop| {
+                gradient.clear();
+                gradient.extend(stop.by_coefficient());
+                at_stage(stop.stage, stop.dough_c, &gradient);
+            },
+        );
+        self.gradient = gradient;
     }
 
-    /// As [`Self::linearise`], showing each phase as a [`Leg`] before it is walked.
+    /// As [`Self::linearise`] from a `setting` that is at hand, with all that a [`Stop`]
+    /// tells, showing each phase as a [`Leg`] before it is walked.
     #[inline]
     pub fn travel(
         &mut self,
-        model: &HeatModel,
+        setting: &Setting,
         c: &HeatCoefficients,
         terms: &HeatTerms,
         mut on_leg: impl FnMut(&Leg<'_>),
-        at_stage: &mut impl FnMut(usize, f64, &[f64]),
+        mut at_stage: impl FnMut(&Stop<'_>),
     ) {
-        let setting = Setting::new(model, c, terms);
-        let directions = coefficient_directions(terms);
-        let speeds = c.friction_w_per_kg.len();
-        let gradient = &mut self.gradient[..];
-        gradient[..speeds].fill(0.0);
-        for (value, direction) in gradient[speeds..].iter_mut().zip(&directions) {
-            *value = setting.start_along(direction);
-        }
+        let Self { friction, by_minutes, .. } = self;
+        friction.fill(0.0);
+        by_minutes.clear();
+        let mut slopes = setting.start_slopes();
         let mut dough_c = setting.start_c;
         let mut stage = 0;
-        for _ in 0..terms.stages_at_start {
-            at_stage(stage, dough_c, gradient);
-            stage += 1;
-        }
+        let mut stop = |count: u32, dough_c, slopes: &_, by_minutes: &[_], friction: &[_]| {
+            for _ in 0..count {
+                at_stage(&Stop { stage, dough_c, slopes, by_minutes, friction, terms });
+                stage += 1;
+            }
+        };
+        stop(terms.stages_at_start, dough_c, &slopes, by_minutes, friction);
         for phase in &terms.phases {
             let power_w =
                 phase.speed.map_or(0.0, |s| c.friction_w_per_kg[s as usize] * setting.power_kg);
             let flow = setting.flow(power_w);
             on_leg(&Leg {
-                setting: &setting,
+                setting,
                 flow,
                 power_w,
                 speed: phase.speed,
                 minutes: phase.minutes,
                 start_c: dough_c,
-                start_by_coefficient: gradient,
-                directions: &directions,
-                friction_w_per_kg: &c.friction_w_per_kg,
+                start: &slopes,
+                friction,
+                terms,
             });
             let passage = flow.pass(dough_c, phase.minutes);
-            carry(
-                &setting,
-                &passage,
-                &flow,
-                power_w,
-                phase.speed,
-                &c.friction_w_per_kg,
-                &directions,
-                gradient,
-            );
+            slopes = setting.end_slopes(&passage, &flow, power_w, &slopes);
+            carry_friction(setting, &passage, phase.speed, friction);
+            // Minutes change nothing before their phase: only what follows passes it on.
+            by_minutes.iter_mut().for_each(|by| *by *= passage.by_start);
+            by_minutes.push(passage.by_minutes);
             dough_c = passage.end_c;
-            for _ in 0..phase.ends_stages {
-                at_stage(stage, dough_c, gradient);
-                stage += 1;
-            }
+            stop(phase.ends_stages, dough_c, &slopes, by_minutes, friction);
         }
     }
-}
-
-/// The directions of u, C_b, h, β, γ, α (friction has its own short way).
-fn coefficient_directions(terms: &HeatTerms) -> [Direction; COMMON_COEFFICIENTS] {
-    let none = Direction::default();
-    [
-        Direction { exchange: terms.mass_23, ..none },
-        Direction { capacity: 1.0, heat: terms.bowl_c, ..none },
-        Direction { heat: terms.dry_flour_kg, ..none },
-        Direction { ln_power: terms.ln_charge_ratio, ..none },
-        Direction { ln_power: -terms.hydration_offset, ..none },
-        Direction { softening: terms.is_dough, ..none },
-    ]
 }
