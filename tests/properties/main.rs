@@ -6,4 +6,5 @@ mod support;
 mod any_log;
 mod forecasts;
 mod mistyped;
+mod on_the_way;
 mod order;
