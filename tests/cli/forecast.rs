@@ -129,3 +129,33 @@ fn names_with_commas_and_quotes_stay_one_cell() {
     let run = kitchen.run(&["forecast", profile.to_str().unwrap(), "doughs.csv"]).ended(0);
     assert!(run.out.lines().nth(1).unwrap().starts_with("\"a, \"\"big\"\" one\",to-fit,"));
 }
+
+/// Each row is forecast before its own reading and after those of the rows before it.
+#[test]
+fn readings_so_far_sharpen_the_rows_that_follow() {
+    let kitchen = Kitchen::new();
+    let profile = kitchen.profile_of(GOOD);
+    let rows = |first: &str, second: &str| -> Vec<serde_json::Value> {
+        let log = format!(
+            "batch,flour_kg,flour_c,water_kg,water_c,room_c,minutes_low,minutes_high,dough_c\n\
+            a,10,21,6.5,10,23,5,0,{first}\na,,,,,,5,4,{second}\na,,,,,,5,7,\n",
+        );
+        kitchen.write("doughs.csv", &log);
+        let arguments = ["forecast", profile.to_str().unwrap(), "doughs.csv", "--json"];
+        kitchen.run(&arguments).ended(0).json().as_array().unwrap().clone()
+    };
+    let number = |row: &serde_json::Value, key: &str| row[key].as_f64().unwrap();
+    let width = |row: &serde_json::Value| number(row, "dough_high_c") - number(row, "dough_low_c");
+    let unread = rows("", "");
+    let warm = format!("{:.2}", number(&unread[0], "dough_c") + 0.8);
+    let read = rows(&warm, "");
+    assert_eq!(read.len(), 3);
+    assert_eq!(read[0], unread[0]);
+    for stage in [1, 2] {
+        assert!(number(&read[stage], "dough_c") > number(&unread[stage], "dough_c"));
+        assert!(width(&read[stage]) < width(&unread[stage]));
+    }
+    let twice = rows(&warm, &format!("{:.2}", number(&read[1], "dough_c")));
+    assert_eq!(twice[1], read[1]);
+    assert!(width(&twice[2]) < width(&read[2]));
+}

@@ -7,4 +7,5 @@ mod any_log;
 mod forecasts;
 mod friction_factor;
 mod mistyped;
+mod on_the_way;
 mod order;

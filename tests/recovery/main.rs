@@ -8,4 +8,5 @@ mod calibrated;
 mod coverage;
 mod mistyped;
 mod noiseless;
+mod on_the_way;
 mod richer;

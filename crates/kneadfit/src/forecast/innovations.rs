@@ -61,7 +61,7 @@ impl Innovations {
     ) {
         let mut row = self.solve(with_taken);
         let left = variance - dot(&row, &row);
-        if !(left > NOTHING_NEW * variance) {
+        if left.is_nan() || left <= NOTHING_NEW * variance {
             return;
         }
         let pivot = left.sqrt();
@@ -83,8 +83,83 @@ pub(super) fn reweighted(weights: &[f64], ln_likelihoods: &[f64]) -> Vec<f64> {
         .filter(|(w, _)| **w > 0.0)
         .fold(f64::NEG_INFINITY, |most, (_, l)| most.max(*l));
     let mut all: Vec<f64> =
-        weights.iter().zip(ln_likelihoods).map(|(w, l)| w * (l - most).exp()).collect();
+        weights.iter().zip(ln_likelihoods).map(|(w, l)| w * (l - most).min(0.0).exp()).collect();
     let sum: f64 = all.iter().sum();
     all.iter_mut().for_each(|w| *w /= sum);
     all
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Inverse by Gauss–Jordan elimination, with row exchanges.
+    fn inverse(matrix: &[Vec<f64>]) -> Vec<Vec<f64>> {
+        let n = matrix.len();
+        let mut rows: Vec<Vec<f64>> = matrix
+            .iter()
+            .enumerate()
+            .map(|(i, row)| row.iter().copied().chain((0..n).map(|j| f64::from(i == j))).collect())
+            .collect();
+        for column in 0..n {
+            let pivot = (column..n)
+                .max_by(|&a, &b| rows[a][column].abs().total_cmp(&rows[b][column].abs()))
+                .unwrap();
+            rows.swap(column, pivot);
+            let lead = rows[column].clone();
+            for (i, row) in rows.iter_mut().enumerate() {
+                let share =
+                    if i == column { 1.0 - 1.0 / lead[column] } else { row[column] / lead[column] };
+                row.iter_mut().zip(&lead).for_each(|(to, from)| *to -= share * from);
+            }
+        }
+        rows.into_iter().map(|row| row[n..].to_vec()).collect()
+    }
+
+    /// The conditional normal distribution as every textbook has it: with joint covariance
+    /// `[[A, b], [bᵀ, c]]` the mean moves by `bᵀ A⁻¹ y`, and `c − bᵀ A⁻¹ b` is left.
+    #[test]
+    fn innovations_condition_as_the_textbook_does() {
+        // A covariance of five readings and a sixth, from factors without pattern.
+        let factor = |i: usize, k: usize| ((7 * i + 3 * k * k + i * k) % 11) as f64 - 4.5;
+        let covariance: Vec<Vec<f64>> = (0..6)
+            .map(|i| {
+                (0..6)
+                    .map(|j| {
+                        let shared: f64 = (0..4).map(|k| factor(i, k) * factor(j, k)).sum();
+                        shared + if i == j { 3.0 + i as f64 } else { 0.0 }
+                    })
+                    .collect()
+            })
+            .collect();
+        let off = [1.0, -2.0, 0.5, 3.0, -0.7];
+        let mut told = Innovations::default();
+        for i in 0..5 {
+            told.take(i, |other| covariance[i][other], covariance[i][i], off[i]);
+        }
+        let solved = told.solve(|other| covariance[5][other]);
+        let known: Vec<Vec<f64>> = covariance[..5].iter().map(|row| row[..5].to_vec()).collect();
+        let inverse = inverse(&known);
+        let gain: Vec<f64> = inverse.iter().map(|row| dot(row, &covariance[5][..5])).collect();
+        assert!((told.moves(&solved) - dot(&gain, &off)).abs() < 1e-12);
+        assert!((dot(&solved, &solved) - dot(&gain, &covariance[5][..5])).abs() < 1e-11);
+        let distance: f64 = inverse.iter().zip(off).map(|(row, y)| y * dot(row, &off)).sum();
+        assert!((told.distance() - distance).abs() < 1e-12);
+    }
+
+    /// A reading that repeats another exactly says nothing new, and breaks nothing.
+    #[test]
+    fn a_reading_without_news() {
+        let mut told = Innovations::default();
+        told.take(0, |_| 0.0, 4.0, 1.0);
+        told.take(1, |_| 4.0, 4.0, 1.0);
+        assert_eq!(told.taken(), [0]);
+        assert_eq!(told.moves(&told.solve(|_| 2.0)), 0.5);
+    }
+
+    #[test]
+    fn weights_follow_the_likelihood() {
+        let even = reweighted(&[0.5, 0.5, 0.0], &[-1000.0, -1000.0 + 3_f64.ln(), 9.0]);
+        assert!((even[0] - 0.25).abs() < 1e-12 && (even[1] - 0.75).abs() < 1e-12 && even[2] == 0.0);
+    }
 }

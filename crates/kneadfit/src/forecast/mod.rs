@@ -20,20 +20,34 @@
 //! have the flour's uncertainty, a logged bowl the room's.
 //!
 //! Coefficients that are hardly known bend `f` over their range, so the bounds are not
-//! taken on the tangent at `θ` but where the normal density on the bound is largest (the
-//! first-order reliability method): from `δ = 0`,
+//! taken on the tangent at `θ`. A bound is the highest (`±` is `+`) or the lowest (`−`)
+//! reading within `z` standard deviations,
 //!
 //! ```text
-//! s = √(gᵀΣg + n + τ²)   with g at θ + δ
-//! bound = f(θ + δ) − gᵀδ ± z s,     δ ← δ + share (± z Σ g / s − δ)
+//! the most of  F = ± f(θ + δ) + s v   over   δᵀΣ⁻¹δ + v² = z²,     s² = n + τ²
 //! ```
 //!
-//! until the bound moves by no more than 1e-12 of itself (or 1e-12 °C), at most 60 times;
-//! `share` is 1 in the first eight steps and ½ from then on. In a profile of plain least
-//! squares (`student-t`), `n + τ²` is `sd²` alone and `z` is Student's t of its `dof`;
-//! coefficients may be so little known there that the search loses its way. A bound that
-//! is not finite or on the wrong side of the mean is replaced by the tangent's at `θ`,
-//! `f(θ) ± z √(gᵀΣg + n + τ²)`; if that is not finite either, there is no interval.
+//! and where there are several, the one to which these steps climb, in which no inverse of
+//! Σ is needed. From `δ = 0`, `v = z`, `a = 0`, with `g` the gradient of `± f` at `θ + δ`:
+//!
+//! ```text
+//! G² = gᵀΣg + s²,   A = gᵀδ + s v,   promised = z G − A
+//! 1. promised ≤ 1e-12 max(|F|, 1):  the bound is ± (F + promised)
+//! 2. c = z / √(G² + 2aA + a²z²),   δ' = c (Σg + a δ),   v' = c (s + a v)
+//! 3. F' not a number, or F' − F < 0.1 max(c (G² + aA) − A, 0) − 1e-13 max(|F|, 1):
+//!    a ← max(2a, G/z), back to 2
+//! 4. a ← max( −(δ' − δ)ᵀ(g' − g) / (2 (z² − c (A + a z²))), −G'/(2z) ), 0 if that is not
+//!    finite;  δ, v ← δ', v';  back to 1
+//! ```
+//!
+//! With `a = 0` a step goes where the tangent has its most (the first-order reliability
+//! method); `a` holds it back where the model bends against it, and by as much as the bend
+//! along the last step says. `F` never falls, so the search ends: with a bound, or after
+//! 400 values of `f` without one. In a profile of plain least squares (`student-t`),
+//! `n + τ²` is `sd²` alone and `z` is Student's t of its `dof`; coefficients may be so
+//! little known there that there is nothing to climb to. A bound that is not found is the
+//! tangent's at `θ`, `f(θ) ± z √(gᵀΣg + n + τ²)`; if that is not finite either, there is
+//! no interval. Any level below 1 that a double can hold is taken.
 //!
 //! Development is taken on `y = ln X`, in which rates are straight lines. With the
 //! gradient `g` of `y` by all coefficients, heat's too, and `∂y/∂shift` its derivative by
@@ -52,6 +66,54 @@
 //! all (`X = 0`) the interval is `D ± z σ_development` with a normal `z`. In a profile of
 //! plain least squares it is `D ± z √(gᵀΣg + sd²)`, `g` the gradient of `D` itself and
 //! `z` Student's t of development's `dof`.
+//!
+//! # A batch on its way
+//!
+//! Readings of earlier stages are used, in each stage's forecast those of the stages before
+//! it. Readings of one batch share its errors. On the tangent at `θ`, for stages `i`, `j`,
+//!
+//! ```text
+//! C_ij = g_iᵀΣg_j + Σ_inputs σ² (∂f_i/∂input)(∂f_j/∂input)      r_i = read_i − f_i(θ)
+//! S = C + τ_k² + σ_dough² I      over the stages that were read before stage m
+//! b = C_mi + τ_k²                of stage m with them
+//! mean_k = bᵀS⁻¹r,   variance_k = C_mm + τ_k² + σ_dough² − bᵀS⁻¹b
+//! w_k' ∝ w_k exp(−½ rᵀS⁻¹r) / √det S
+//! ```
+//!
+//! for each of the scatter's nodes. The mean is `f_m(θ) + μ`, `μ = Σ w_k' mean_k`. Each
+//! side has its own reach `x±` from the mean, from
+//! `Σ w_k' Φ( (±(mean_k − μ) − x±) / √variance_k ) = (1 − level)/2`. The bend is that of the model at `θ`, over what the readings have
+//! left in doubt: a bound is `μ` more than that of the steps above with `δ` one number
+//! longer, which is added to `f` (what the readings of the batch share), with
+//! `s = σ_dough`, and with Σ the covariance of the longer `δ` after the readings at the
+//! typical scatter `τ² = Σ w_k' τ_k²`,
+//!
+//! ```text
+//! [[Σ, 0], [0, inputs_mm + τ²]] − K S⁻¹ Kᵀ,   columns of K: Σg_i above inputs_mi + τ²
+//! ```
+//!
+//! where `inputs` is `C` without its first term, and `z = x± / √(gᵀΣg + s²)` with that Σ.
+//! In a profile of plain least squares readings share the coefficients alone:
+//! `S = GΣGᵀ + sd² I`, no further number in `δ`; by the rule for Student's t, Σ, `sd²` and
+//! so the variance are multiplied by `(dof + rᵀS⁻¹r) / (dof + q)` after `q` readings, and
+//! `dof` grows by `q`.
+//!
+//! Development follows the path as the readings have moved it. With `α` the gradient of
+//! `y = ln X` by heat's coefficients, `ρ` that by its own, and `β = ∂y/∂shift`, at the
+//! typical scatter,
+//!
+//! ```text
+//! P_ij = α_iᵀΣα_j + ρ_iᵀΣρ_j + β_iβ_j (inputs_ij + τ²) + flour² + σ_minutes² c_min(i,j)/(X_iX_j)
+//! B_ij = α_iᵀΣg_j + β_i (inputs_ij + τ²)
+//! y ← y + B S⁻¹ r,   P ← P − B S⁻¹ Bᵀ
+//! ```
+//!
+//! (`c_i` is the sum over phases of `(dX/dt)²`, as above), and earlier grades move it in
+//! the same way: `d = grade − D(X)`, slopes `D' = ∂D/∂y`, `S = D'(P + τ_Dk²)D' + σ_development² I`,
+//! nodes reweighted, and the interval as above about `X e^μ`, with `z = x± / √(Σ w_k' variance_k)`.
+//! A grade of 1 says nothing where the model has 0.95 or more, and 0.95 where it has less.
+//! Grades move no temperature. In plain least squares `P` is `α, ρ`'s alone, `S` has `sd²`
+//! in place of `σ²` and scatter, and Student's rule holds as before.
 //!
 //! # Examples
 //!

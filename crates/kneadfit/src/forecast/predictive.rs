@@ -26,8 +26,8 @@ pub struct Predictive<'a> {
     mean: f64,
 }
 
-/// Deviations beyond which a probability is none.
-const FAR: f64 = 38.0;
+/// Less than this is no probability.
+const NONE: f64 = 1e-18;
 /// A temperature is met when the bound misses it by no more than this, °C.
 const MET_C: f64 = 1e-10;
 
@@ -135,7 +135,7 @@ impl<'a> Predictive<'a> {
         let (sign, wanted) = (1_f64.copysign(wanted), wanted.abs());
         let off = |reach: f64| sign * (self.at_reach(sign, reach) - self.mean_c()) - wanted;
         // The bound grows with the reach.
-        let most = FAR * self.total().sqrt();
+        let most = self.law.reach(sign, NONE);
         let (mut before, mut at_before) = (0.0, -wanted);
         let mut reach = wanted.min(most);
         let mut at = off(reach);
