@@ -15,18 +15,9 @@ use crate::result::{LogRead, MachineLog, Outcome, RowRef};
 /// grams among kilograms are a factor of a thousand.
 const UNLIKE: f64 = 200.0;
 
-/// The files that were read.
-struct Sources {
-    names: Vec<Arc<str>>,
-    /// The sheet of each that is a workbook.
-    sheets: Vec<Option<Arc<str>>>,
-}
-
 /// Closes the logs: drops the batches that cannot be used and tells every row its place.
 pub(crate) fn finish(assembler: Assembler) -> LogRead {
-    let Assembler { options, mut problems, mut rows, mut gaps, sources, sheets, machines, .. } =
-        assembler;
-    let sources = &Sources { names: sources, sheets };
+    let Assembler { options, mut problems, mut rows, mut gaps, sources, machines, .. } = assembler;
     if options.purpose == Purpose::Planning {
         gaps.resize_with(rows.len(), Gaps::default);
     }
@@ -34,7 +25,7 @@ pub(crate) fn finish(assembler: Assembler) -> LogRead {
     let mut moved: Vec<(usize, Vec<Result<usize, usize>>)> = Vec::with_capacity(machines.len());
     let mut logs: Vec<MachineLog> = Vec::new();
     for mut machine in machines {
-        let dropped = dropped(&machine, &rows, sources, options.purpose);
+        let dropped = dropped(&machine, &rows, &sources, options.purpose);
         let mut fates = Vec::with_capacity(machine.batches.len());
         let mut kept = 0;
         let mut drops = dropped.into_iter().peekable();
@@ -43,7 +34,7 @@ pub(crate) fn finish(assembler: Assembler) -> LogRead {
                 Some((_, kind)) => {
                     let row = &rows[machine.facts[index].first_row];
                     fates.push(Err(problems.len()));
-                    problems.push(of_row(row, sources, Severity::Error, kind));
+                    problems.push(of_row(row, &sources, Severity::Error, kind));
                 }
                 None => {
                     fates.push(Ok(kept));
@@ -51,7 +42,7 @@ pub(crate) fn finish(assembler: Assembler) -> LogRead {
                 }
             }
         }
-        doubt_charges(&machine, &fates, &rows, sources, &mut problems);
+        doubt_charges(&machine, &fates, &rows, &sources, &mut problems);
         if kept < fates.len() {
             let mut fate = fates.iter();
             machine.batches.retain(|_| fate.next().is_some_and(Result::is_ok));
@@ -82,15 +73,14 @@ pub(crate) fn finish(assembler: Assembler) -> LogRead {
             Err(problem) => Outcome::SetAside { problem },
         };
     }
-    let sources = sources.names.clone();
-    LogRead { machines: logs, problems, rows, gaps, sources, dialects: Vec::new() }
+    LogRead { machines: logs, problems, rows, gaps, sources }
 }
 
 /// The batches of a machine that cannot be used after all, in order, and why.
 fn dropped(
     machine: &Machine,
     rows: &[RowRef],
-    sources: &Sources,
+    sources: &[Arc<str>],
     purpose: Purpose,
 ) -> Vec<(usize, ProblemKind)> {
     let mut dropped = Vec::new();
@@ -100,7 +90,7 @@ fn dropped(
             ProblemKind::NothingRead
         } else if let Some(first) = copies.earlier(machine, rows, index) {
             let row = &rows[machine.facts[first].first_row];
-            ProblemKind::RepeatedBatch { source: sources.names[row.source].clone(), line: row.line }
+            ProblemKind::RepeatedBatch { source: sources[row.source].clone(), line: row.line }
         } else if let Some(error) = &facts.refused {
             ProblemKind::Refused { error: (**error).clone() }
         } else {
@@ -145,7 +135,7 @@ fn doubt_charges(
     machine: &Machine,
     fates: &[Result<usize, usize>],
     rows: &[RowRef],
-    sources: &Sources,
+    sources: &[Arc<str>],
     problems: &mut Vec<Problem>,
 ) {
     let kept = || machine.facts.iter().enumerate().filter(|(index, _)| fates[*index].is_ok());
@@ -165,11 +155,10 @@ fn doubt_charges(
     }
 }
 
-fn of_row(row: &RowRef, sources: &Sources, severity: Severity, kind: ProblemKind) -> Problem {
+fn of_row(row: &RowRef, sources: &[Arc<str>], severity: Severity, kind: ProblemKind) -> Problem {
     Problem {
         severity,
-        source: sources.names[row.source].clone(),
-        sheet: sources.sheets[row.source].clone(),
+        source: sources[row.source].clone(),
         place: Some(Place { line: row.line, row: row.row }),
         batch: row.batch.clone(),
         column: None,

@@ -4,9 +4,6 @@ use std::sync::Arc;
 
 use jiff::civil::Date;
 
-use crate::column_names::ColumnNames;
-use crate::stages::StageScale;
-
 /// What the log is read for.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Purpose {
@@ -43,12 +40,6 @@ pub struct ReadOptions {
     pub since: Option<Date>,
     /// The last day wanted; `None`: to the end.
     pub until: Option<Date>,
-    /// The sheet of a workbook that is read; `None`: the first with a column `batch`.
-    pub sheet: Option<Arc<str>>,
-    /// Which of the table's columns are which, where they have other names than the log's.
-    pub columns: ColumnNames,
-    /// Names that may stand for grades of development.
-    pub stages: StageScale,
 }
 
 impl ReadOptions {
@@ -60,27 +51,6 @@ impl ReadOptions {
     /// The options of a log whose batches are to be planned.
     pub fn planning() -> Self {
         Self { purpose: Purpose::Planning, ..Self::default() }
-    }
-
-    /// Reads a workbook's sheet of this name.
-    #[must_use]
-    pub fn from_sheet(mut self, sheet: impl Into<Arc<str>>) -> Self {
-        self.sheet = Some(sheet.into());
-        self
-    }
-
-    /// Finds columns by the baker's own headers.
-    #[must_use]
-    pub fn with_columns(mut self, columns: ColumnNames) -> Self {
-        self.columns = columns;
-        self
-    }
-
-    /// Takes names of stages for grades of development.
-    #[must_use]
-    pub fn with_stages(mut self, stages: StageScale) -> Self {
-        self.stages = stages;
-        self
     }
 
     /// Leaves out the rows of every other machine.

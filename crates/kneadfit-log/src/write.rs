@@ -8,10 +8,9 @@ use kneadfit::batch::{Batch, BatchLog, Reading};
 use kneadfit::charge::{Charge, Material, REST};
 use thiserror::Error;
 
-use crate::columns::{MINUTES_PREFIX, Number};
+use crate::columns::{MINUTES_PREFIX, Number, is_speed_name};
 use crate::decimal::Decimal;
 use crate::formula::said_of;
-use crate::names::is_speed_name;
 use crate::row::is_date;
 
 /// Why a log cannot be written so that it reads back.

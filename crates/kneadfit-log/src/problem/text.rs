@@ -4,30 +4,20 @@ use std::fmt;
 
 use kneadfit::units::celsius_from_fahrenheit;
 
-use super::dress_text::{self, line as at};
 use super::{Found, Problem, ProblemKind, Severity};
 
 impl fmt::Display for Problem {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "{}", self.source)?;
-        if let Some(sheet) = &self.sheet {
-            write!(f, ", sheet {}", Found::new(sheet.as_bytes()))?;
-        }
-        match (self.place, &self.sheet) {
-            (Some(place), None) => write!(f, ", line {} (row {})", place.line, place.row)?,
-            (Some(place), Some(_)) => write!(f, ", row {}", place.line)?,
-            (None, _) => {}
+        if let Some(place) = self.place {
+            write!(f, ", line {} (row {})", place.line, place.row)?;
         }
         if let Some(batch) = &self.batch {
             write!(f, ", batch {}", Found::new(batch.as_bytes()))?;
         }
         if let Some(column) = &self.column {
             let name = Found::new(column.name.as_bytes());
-            let place = match self.sheet {
-                Some(_) => column.letters(),
-                None => ordinal(column.number),
-            };
-            write!(f, ", column {} ({place})", named(name.as_str()))?;
+            write!(f, ", column {} ({})", named(name.as_str()), ordinal(column.number))?;
         }
         let severity = match self.severity {
             Severity::Error => "error",
@@ -46,15 +36,12 @@ impl fmt::Display for Problem {
 /// What was found: the cell, or what the row or file amounts to.
 fn found(problem: &Problem) -> String {
     use ProblemKind as K;
-    if let Some(found) = dress_text::found(problem) {
-        return found;
-    }
     let cell = problem.found.as_ref().map(|found| named(found.as_str()).to_owned());
     match &problem.kind {
         K::EmptyFile => "an empty file".into(),
         K::NoRows => "a header and nothing under it".into(),
         K::Unreadable { reason } => format!("reading stopped: {reason}"),
-        K::MissingColumn { name } => format!("no column {name}"),
+        K::MissingColumn { name, .. } => format!("no column {name}"),
         K::ColumnTwice { first } => {
             format!("a second column of this name; the first is the {}", ordinal(*first))
         }
@@ -70,13 +57,10 @@ fn found(problem: &Problem) -> String {
             format!("ice that takes {} kJ more than the batch can give it", rounded(*short_kj))
         }
         K::UnlikeOtherCharges { charge_kg, .. } => format!("{} kg in all", rounded(*charge_kg)),
-        K::RepeatedRow { line } => format!("the same as {}", at(problem, *line)),
-        K::RepeatedBatch { source, line } => {
-            format!("the same batch as {source}, {}", at(problem, *line))
-        }
+        K::RepeatedRow { line } => format!("the same as line {line}"),
+        K::RepeatedBatch { source, line } => format!("the same batch as {source}, line {line}"),
         K::FirstRowSetAside { line } => {
-            let line = at(problem, *line);
-            format!("a later reading of a batch whose first row, {line}, is set aside")
+            format!("a later reading of a batch whose first row, line {line}, is set aside")
         }
         K::TooManyReadings { most } => format!("reading {} of one batch", most + 1),
         K::NothingRead => "neither dough_c nor development in any row of the batch".into(),
@@ -91,7 +75,7 @@ pub(super) fn expected(problem: &Problem) -> String {
         K::EmptyFile => "a header row, and one row a reading under it".into(),
         K::NoRows => "one row a reading".into(),
         K::Unreadable { .. } => "a file that can be read to its end".into(),
-        K::MissingColumn { name } => format!("a column headed {name}: no row can do without"),
+        K::MissingColumn { name, .. } => format!("a column headed {name}: no row can do without"),
         K::ColumnTwice { .. } => "each column once".into(),
         K::UnknownColumn { .. } => "a column of the log's format".into(),
         K::SpeedName => "minutes_ and the speed's name behind it, as minutes_low".into(),
@@ -135,20 +119,17 @@ pub(super) fn expected(problem: &Problem) -> String {
             format!("a charge like the machine's others, in the middle {} kg", rounded(*median_kg))
         }
         K::MinutesDown { before_min, line } => {
-            let line = at(problem, *line);
-            format!("{before_min} or more, the total on {line}: minutes are totals so far")
+            format!("{before_min} or more, the total on line {line}: minutes are totals so far")
         }
         K::Contradiction { first: Some(first), line } => {
-            let line = at(problem, *line);
-            format!("blank, or {} as on {line}, the batch's first row", named(first.as_str()))
+            format!("blank, or {} as on line {line}, the batch's first row", named(first.as_str()))
         }
         K::Contradiction { first: None, line } => {
-            format!("blank, as on {}, the batch's first row", at(problem, *line))
+            format!("blank, as on line {line}, the batch's first row")
         }
         K::RepeatedRow { .. } | K::RepeatedBatch { .. } => "each reading once".into(),
         K::SameMoment { line } => {
-            let line = at(problem, *line);
-            format!("more minutes than on {line}, or the same reading in one row")
+            format!("more minutes than on line {line}, or the same reading in one row")
         }
         K::FirstRowSetAside { .. } => "a first row that can be used".into(),
         K::TooManyReadings { most } => format!("at most {most} readings of one batch"),
@@ -156,33 +137,20 @@ pub(super) fn expected(problem: &Problem) -> String {
         K::Undated => "a date, to tell whether the batch lies in the span asked for".into(),
         K::MachineBlank { .. } => "a machine in every row, as other rows name theirs".into(),
         K::Refused { .. } => "a batch that the heat model can take".into(),
-        K::NamedColumnMissing { .. }
-        | K::SameQuantity { .. }
-        | K::TooLarge { .. }
-        | K::NoSuchSheet { .. }
-        | K::NoSheets { .. }
-        | K::OtherSheets { .. }
-        | K::DateOrderUnknown { .. }
-        | K::DateOrderTorn { .. }
-        | K::DecimalMarks { .. }
-        | K::SharesAsPercent
-        | K::PointAmongCommas { .. }
-        | K::DayPart { .. }
-        | K::NotAStage { .. } => dress_text::expected(problem),
     }
 }
 
 pub(super) fn hint(problem: &Problem) -> Option<String> {
     use ProblemKind as K;
-    if let Some(hint) = dress_text::hint(problem) {
-        return hint;
-    }
     let number = problem.found.as_ref().and_then(Found::number);
-    let column = problem.column.as_ref().map_or("", |c| &c.meaning);
+    let column = problem.column.as_ref().map_or("", |c| &c.name);
     match &problem.kind {
-        K::MissingColumn { name } => {
-            Some(format!("write {name} in the header, or give a list that says which column it is"))
-        }
+        K::MissingColumn { separator: Some(separator), .. } => Some(format!(
+            "the header looks parted by {separator:?}: save the sheet as CSV with commas and decimal points"
+        )),
+        K::MissingColumn { name, separator: None } => Some(format!(
+            "the first row of the file must be the header; write {name} in it as here, in lower case"
+        )),
         K::ColumnTwice { .. } => Some("rename or delete one of the two".into()),
         K::UnknownColumn { nearest: Some(nearest) } => Some(format!("is it {nearest}?")),
         K::UnknownColumn { nearest: None } => Some("remarks go in a column headed note".into()),
@@ -275,9 +243,6 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
 
 pub(super) fn consequence(problem: &Problem) -> &'static str {
     use ProblemKind as K;
-    if let Some(consequence) = dress_text::consequence(problem) {
-        return consequence;
-    }
     match (&problem.kind, problem.severity, problem.place) {
         (K::UnknownColumn { .. }, ..) => "the column is not read",
         (K::Unreadable { .. }, ..) => "only the rows before are read",
@@ -298,17 +263,11 @@ fn is_mass(column: &str) -> bool {
 }
 
 fn unit_behind(problem: &Problem) -> &'static str {
-    match problem.column.as_ref().map_or("", |c| &c.meaning) {
+    match problem.column.as_ref().map_or("", |c| &c.name) {
         "other_kj_per_kg_k" => " kJ/(kg·K)",
         name if name.ends_with("_c") => " °C",
         name if is_mass(name) => " kg",
         name if name.starts_with(crate::columns::MINUTES_PREFIX) => " minutes",
-        name if name.starts_with(crate::columns::SECONDS_PREFIX) => " seconds",
-        name if name.ends_with("_f") => " °F",
-        name if name.ends_with("_g") => " g",
-        name if name.ends_with("_lb") => " lb",
-        name if name.ends_with("_oz") => " oz",
-        name if name.ends_with("_percent") => " %",
         _ => "",
     }
 }
@@ -357,11 +316,11 @@ fn rounded(value: f64) -> String {
     if digits == 0 { text } else { text.trim_end_matches('0').trim_end_matches('.').to_owned() }
 }
 
-pub(super) fn plural(count: u64, noun: &str) -> String {
+fn plural(count: u64, noun: &str) -> String {
     if count == 1 { format!("1 {noun}") } else { format!("{count} {noun}s") }
 }
 
-pub(super) fn ordinal(number: usize) -> String {
+fn ordinal(number: usize) -> String {
     let suffix = match (number % 10, number % 100) {
         (_, 11..=13) => "th",
         (1, _) => "st",

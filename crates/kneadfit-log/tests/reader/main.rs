@@ -1,7 +1,5 @@
 //! The reader from outside: what bakers write, what goes wrong, what always holds.
 
-mod doubts;
-mod dresses;
 mod files;
 mod formula;
 mod later_rows;
@@ -9,7 +7,5 @@ mod planning;
 mod properties;
 mod roundtrip;
 mod rows;
-mod sheets;
-mod sheets_refused;
 mod summary;
 mod support;
