@@ -94,10 +94,12 @@ impl Domain {
     fn widen(&mut self, input: &str, value: f64) {
         match self.ranges.iter_mut().find(|r| r.input == input) {
             Some(range) => {
-                range.least = range.least.min(value);
-                range.most = range.most.max(value);
+                range.least = range.least.min(value) + 0.0;
+                range.most = range.most.max(value) + 0.0;
             }
             None => {
+                // The sum of no minutes is −0.0, which nobody writes; with 0.0 it is 0.0.
+                let value = value + 0.0;
                 self.ranges.push(InputRange { input: input.to_owned(), least: value, most: value });
             }
         }
