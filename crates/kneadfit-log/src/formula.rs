@@ -46,7 +46,9 @@ pub(crate) fn charge_of(
     let mut ingredients = Vec::with_capacity(kept);
     for part in &PARTS {
         let Some(mass_kg) = row.get(part.mass) else {
-            if let Some(temperature) = part.temperature
+            // Flour's is doubted with a word of its own: it changes what the batch is.
+            if part.mass != Number::FlourKg
+                && let Some(temperature) = part.temperature
                 && row.get(temperature).is_some()
                 && !already_at_fault(faults, header, part.mass)
             {

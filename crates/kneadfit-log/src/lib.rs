@@ -11,6 +11,8 @@ mod columns;
 mod decimal;
 mod finish;
 mod formula;
+mod gap_finder;
+mod gaps;
 mod ice;
 mod intern;
 mod later;
@@ -21,6 +23,7 @@ mod read;
 mod records;
 mod result;
 mod row;
+mod slips;
 pub mod summary;
 mod write;
 
