@@ -43,7 +43,7 @@ fn of_a_version_to_come() {
 fn something_else() {
     refused(|p| p["format"] = json!("cake"), &["cake"]);
     let kitchen = Kitchen::new();
-    refused_text(&kitchen, GOOD, &["line 1"]);
+    refused_text(&kitchen, GOOD, &["not JSON", "the profile comes first"]);
     refused_text(&kitchen, "[]", &["line 1"]);
     kitchen
         .run(&["forecast", "none.json", "log.csv"])
@@ -74,8 +74,10 @@ fn a_number_changed_by_hand() {
             let value = p["coefficients"][0]["value"].as_f64().unwrap();
             p["coefficients"][0]["value"] = json!(value * 1.1);
         },
-        &["friction_low"],
+        &["coefficients.friction_low.value is", "while it was fitted as"],
     );
+    // Without its self-test a profile could be changed unseen.
+    refused(|p| p["self_test"] = json!([]), &["self_test is an empty list", "write it again"]);
     // Consistent in itself, and yet not the machine that was calibrated.
     refused(
         |p| {

@@ -61,6 +61,13 @@ fn of_another_version_or_format() {
     refused_for("spiral", "/model/development", "kneadfit-dose-2", "model.development");
 }
 
+/// A list of tests that is empty proves nothing.
+#[test]
+fn without_a_self_test() {
+    let message = refused("spiral", |v| v["self_test"] = json!([]));
+    assert!(message.contains("self_test is an empty list"), "{message}");
+}
+
 /// Some other JSON, or none.
 #[test]
 fn of_something_else() {
@@ -112,7 +119,7 @@ fn numbers_that_cannot_be() {
         assert!(message.contains("line ") && message.contains("`fit`"), "{wrong}: {message}");
     }
     for huge in [1e308, -1e308, 0.0] {
-        refused_for("spiral", "/coefficients/0/value", huge, "coefficients.friction_low");
+        refused_for("spiral", "/coefficients/0/value", huge, "coefficients.friction_low.value");
         refused_for("spiral", "/coefficients/0/fitted", huge, "coefficients.friction_low.fitted");
     }
     // A coefficient that is held has nothing beside its value to be held against.

@@ -14,7 +14,7 @@ use crate::intern::Interner;
 use crate::later::{Later, Totals};
 use crate::options::{Purpose, ReadOptions};
 use crate::plausible::{check_charge, check_reading};
-use crate::problem::{ColumnRef, Found, Place, Problem, ProblemKind};
+use crate::problem::{ColumnRef, Found, Place, Problem, ProblemKind, Severity};
 use crate::records::Record;
 use crate::result::{LeftOut, Outcome, RowRef};
 use crate::row::{Faults, Row, is_date};
@@ -40,6 +40,8 @@ pub(crate) struct Facts {
     pub(crate) charge_kg: f64,
     /// Whether any of its rows reads something.
     pub(crate) read: bool,
+    /// A number made of all its numbers: equal batches have equal ones.
+    pub(crate) fingerprint: u64,
     /// What the core has against it.
     pub(crate) refused: Option<Box<BatchError>>,
 }
@@ -75,6 +77,8 @@ pub(crate) struct Assembler {
     machine_blank: Option<usize>,
     since: Option<String>,
     until: Option<String>,
+    /// Which of the file's speeds have anything in their column, in whatever row.
+    written: Vec<bool>,
     names: Interner,
     dates: Interner,
     flours: Interner,
@@ -101,6 +105,7 @@ impl Assembler {
             machine_blank: None,
             since,
             until,
+            written: Vec::new(),
             names: Interner::default(),
             dates: Interner::default(),
             flours: Interner::default(),
@@ -119,6 +124,7 @@ impl Assembler {
 
     /// Its header is read.
     pub(crate) fn begin_rows(&mut self, header: &Header) {
+        self.written = vec![false; header.speeds.len()];
         for machine in &mut self.machines {
             machine.known.clear();
             machine.totals.clear();
@@ -135,6 +141,10 @@ impl Assembler {
                 }
             }
         }
+        let any_row = self.rows.last().is_some_and(|row| row.source + 1 == self.sources.len());
+        if any_row && self.options.purpose == Purpose::Calibrating {
+            self.doubt_blank_speeds(header);
+        }
         if let Some(row) = self.machine_blank.filter(|_| self.machine_named) {
             let kind = ProblemKind::MachineBlank { taken_as: self.default_machine.clone() };
             self.faults.0.clear();
@@ -147,12 +157,54 @@ impl Assembler {
         }
     }
 
+    /// A speed without a minute in any row is a column left over, or minutes left out. No
+    /// rest is nothing strange.
+    fn doubt_blank_speeds(&mut self, header: &Header) {
+        let Some(source) = self.sources.last() else { return };
+        for (speed, &column) in header.speed_columns.iter().enumerate() {
+            if self.written[speed] || &*header.speeds[speed] == kneadfit::charge::REST {
+                continue;
+            }
+            let name = header.names[column].clone();
+            self.problems.push(Problem {
+                severity: Severity::Doubt,
+                source: source.clone(),
+                place: None,
+                batch: None,
+                column: Some(ColumnRef { name, number: column + 1 }),
+                found: None,
+                kind: ProblemKind::SpeedBlank,
+            });
+        }
+    }
+
+    /// Says which of a row's minutes are at a speed that its machine is known not to have.
+    fn check_speeds(&mut self, machine: &str, minutes: &[Option<f64>], header: &Header) {
+        let Some((known, speeds)) = &self.options.known_speeds else { return };
+        if **known != *machine {
+            return;
+        }
+        for (speed, total) in minutes.iter().enumerate() {
+            let name = &header.speeds[speed];
+            let has = &**name == kneadfit::charge::REST || speeds.contains(name);
+            if !has && total.is_some_and(|minutes| minutes > 0.0) {
+                let kind = ProblemKind::UnknownSpeed { speeds: speeds.clone() };
+                self.faults.error(Some(header.speed_columns[speed]), kind);
+            }
+        }
+    }
+
     /// One row.
     pub(crate) fn take(&mut self, record: &Record<'_>, number: u64, header: &Header) {
         let place = Place { line: record.line, row: number };
         self.faults.0.clear();
         let mut minutes = std::mem::take(&mut self.minutes);
         let row = Row::parse(record, header, &mut minutes, &mut self.faults);
+        for (speed, &column) in header.speed_columns.iter().enumerate() {
+            if !self.written[speed] {
+                self.written[speed] = !record.cell(column).trim_ascii().is_empty();
+            }
+        }
         let lines = record.last_line - record.line + 1;
         if record.unclosed {
             self.faults.0.clear();
@@ -175,6 +227,7 @@ impl Assembler {
                 self.default_machine.clone()
             }
         };
+        self.check_speeds(&machine_name, &minutes, header);
         let mut date = None;
         if let Some(text) = row.date {
             // The same day as the row before needs no second look at the calendar.
@@ -338,6 +391,7 @@ impl Assembler {
             latest_row: self.rows.len(),
             charge_kg: batch.charge.mass_kg(),
             read: is_read(reading),
+            fingerprint: row.fingerprint(minutes, 0),
             // Later rows bring readings and minutes only, whose limits their cells keep.
             refused: validate(&batch, &header.speeds).err().map(Box::new),
         });
@@ -395,7 +449,9 @@ impl Assembler {
                 }
                 into.batches[batch].stages.push(Stage { phases, reading });
                 into.facts[batch].latest_row = self.rows.len();
-                into.facts[batch].read |= is_read(reading);
+                let facts = &mut into.facts[batch];
+                facts.read |= is_read(reading);
+                facts.fingerprint = row.fingerprint(minutes, facts.fingerprint);
                 let stage = into.batches[batch].stages.len() - 1;
                 if self.options.purpose == Purpose::Planning && !is_read(reading) {
                     self.leave(Gaps::of(row, minutes, header));
@@ -462,7 +518,7 @@ impl Assembler {
 
     fn set_aside(&mut self, record: Option<&Record<'_>>, header: &Header, mut reference: RowRef) {
         let before = self.problems.len();
-        let first = self.faults.0.iter().position(|f| f.severity == crate::Severity::Error);
+        let first = self.faults.0.iter().position(|f| f.severity == Severity::Error);
         let place = Place { line: reference.line, row: reference.row };
         self.report(record, header, place, reference.batch.clone());
         reference.outcome = Outcome::SetAside { problem: before + first.unwrap_or(0) };

@@ -156,14 +156,32 @@ impl Header {
             header.columns.push(column);
             header.names.push(name);
         }
-        for (name, position) in
-            [("batch", header.batch), ("room_c", header.position(Number::RoomC))]
-        {
-            if position.is_none() {
-                let separator = header.separator();
-                let kind = ProblemKind::MissingColumn { name, separator };
-                faults.push(HeaderFault { column: None, kind, fatal: true });
-            }
+        let missing: Vec<_> = [("batch", header.batch), ("room_c", header.position(Number::RoomC))]
+            .into_iter()
+            .filter(|(_, position)| position.is_none())
+            .map(|(name, _)| name)
+            .collect();
+        if missing.is_empty() {
+            return (header, faults);
+        }
+        // One slip in the whole header is said once, not once a column.
+        let whole = match header.separator() {
+            Some(separator) => Some(ProblemKind::Separator { separator }),
+            None => header.spelling(&missing),
+        };
+        if let Some(kind) = whole {
+            faults.retain(|fault| fault.fatal);
+            faults.push(HeaderFault { column: None, kind, fatal: true });
+        } else {
+            // Nothing of the file is read: only what may be a needed column misspelt helps.
+            faults.retain(|fault| {
+                fault.fatal || !matches!(fault.kind, ProblemKind::UnknownColumn { nearest: None })
+            });
+            faults.extend(missing.into_iter().map(|name| HeaderFault {
+                column: None,
+                kind: ProblemKind::MissingColumn { name },
+                fatal: true,
+            }));
         }
         (header, faults)
     }
@@ -173,6 +191,37 @@ impl Header {
         let [only] = self.names.as_slice() else { return None };
         [';', '\t', '|'].into_iter().find(|&c| only.contains(c))
     }
+
+    /// That the columns which are missing are there in another spelling.
+    fn spelling(&self, missing: &[&str]) -> Option<ProblemKind> {
+        let columns: Vec<String> = self
+            .names
+            .iter()
+            .zip(&self.columns)
+            .filter(|(_, column)| matches!(column, Column::Unread))
+            .filter_map(|(name, _)| known_as(&plain(name)?).filter(|known| *known != **name))
+            .collect();
+        let all = missing.iter().all(|name| columns.iter().any(|column| column == name));
+        all.then_some(ProblemKind::HeaderSpelling { columns })
+    }
+}
+
+/// A header as it would be written here; `None`: too long to be one.
+fn plain(written: &str) -> Option<String> {
+    // A header may be a whole swallowed file: distance costs its length squared.
+    const LONGEST: usize = 40;
+    let short = written.chars().take(LONGEST + 1).count() <= LONGEST;
+    short.then(|| written.trim().to_lowercase().replace([' ', '-', '.', '/'], "_"))
+}
+
+/// A name that is a column's to the letter.
+fn known_as(plain: &str) -> Option<String> {
+    let speed = plain.strip_prefix(MINUTES_PREFIX).is_some_and(is_speed_name);
+    (speed || known_names().any(|name| name == plain)).then(|| plain.to_owned())
+}
+
+fn known_names() -> impl Iterator<Item = &'static str> {
+    TEXT_COLUMNS.into_iter().chain(Number::ALL.into_iter().map(Number::name))
 }
 
 /// Whether a speed can be so named: something to read, without blanks around it
@@ -183,20 +232,14 @@ pub(crate) fn is_speed_name(name: &str) -> bool {
 
 /// The known column that a header most likely means; `None` when none is near.
 fn nearest(written: &str) -> Option<String> {
-    // A header may be a whole swallowed file: distance costs its length squared.
-    const LONGEST: usize = 40;
-    if written.chars().count() > LONGEST {
-        return None;
-    }
-    let plain = written.trim().to_lowercase().replace([' ', '-', '.', '/'], "_");
+    let plain = plain(written)?;
     if let Some(speed) = plain.strip_prefix(MINUTES_PREFIX)
         && is_speed_name(speed)
     {
         return Some(plain);
     }
-    let known = TEXT_COLUMNS.into_iter().chain(Number::ALL.into_iter().map(Number::name));
     let (distance, name) =
-        known.map(|name| (strsim::damerau_levenshtein(&plain, name), name)).min()?;
+        known_names().map(|name| (strsim::damerau_levenshtein(&plain, name), name)).min()?;
     (distance <= 1 + name.len() / 5).then(|| name.to_owned())
 }
 

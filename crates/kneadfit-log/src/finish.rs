@@ -8,6 +8,7 @@ use kneadfit::batch::BatchLog;
 use crate::assemble::{Assembler, Machine};
 use crate::gaps::Gaps;
 use crate::options::Purpose;
+use crate::plausible::LARGE_CHARGE_KG;
 use crate::problem::{Place, Problem, ProblemKind, Severity};
 use crate::result::{LogRead, MachineLog, Outcome, RowRef};
 
@@ -43,6 +44,9 @@ pub(crate) fn finish(assembler: Assembler) -> LogRead {
             }
         }
         doubt_charges(&machine, &fates, &rows, &sources, &mut problems);
+        if options.purpose == Purpose::Calibrating {
+            doubt_equals(&machine, &fates, &rows, &sources, &mut problems);
+        }
         if kept < fates.len() {
             let mut fate = fates.iter();
             machine.batches.retain(|_| fate.next().is_some_and(Result::is_ok));
@@ -147,9 +151,37 @@ fn doubt_charges(
     let median_kg = *masses.select_nth_unstable_by(middle, f64::total_cmp).1;
     for (index, facts) in kept() {
         let charge_kg = facts.charge_kg;
+        // Those that are too large for any mixer have their doubt already.
+        if charge_kg > LARGE_CHARGE_KG {
+            continue;
+        }
         if charge_kg > UNLIKE * median_kg || charge_kg * UNLIKE < median_kg {
             let row = &rows[machine.facts[index].first_row];
             let kind = ProblemKind::UnlikeOtherCharges { charge_kg, median_kg };
+            problems.push(of_row(row, sources, Severity::Doubt, kind));
+        }
+    }
+}
+
+/// Doubts the batches that are equal in every number to an earlier one: two doughs differ
+/// at least in what the thermometer reads, and copies would count as proof.
+fn doubt_equals(
+    machine: &Machine,
+    fates: &[Result<usize, usize>],
+    rows: &[RowRef],
+    sources: &[Arc<str>],
+    problems: &mut Vec<Problem>,
+) {
+    let mut seen: HashMap<u64, usize> = HashMap::with_capacity(machine.facts.len());
+    let kept = machine.facts.iter().enumerate().filter(|(index, _)| fates[*index].is_ok());
+    for (index, facts) in kept {
+        let first = *seen.entry(facts.fingerprint).or_insert(index);
+        let (batch, earlier) = (&machine.batches[index], &machine.batches[first]);
+        if first != index && batch.charge == earlier.charge && batch.stages == earlier.stages {
+            let at = &rows[machine.facts[first].first_row];
+            let kind =
+                ProblemKind::EqualBatch { source: sources[at.source].clone(), line: at.line };
+            let row = &rows[facts.first_row];
             problems.push(of_row(row, sources, Severity::Doubt, kind));
         }
     }

@@ -58,7 +58,9 @@ pub(crate) fn charge_of(
     let mut ingredients = Vec::with_capacity(kept);
     for part in &PARTS {
         let Some(mut mass_kg) = row.get(part.mass) else {
-            if let Some(temperature) = part.temperature
+            // Flour's is doubted with a word of its own: it changes what the batch is.
+            if part.mass != Number::FlourKg
+                && let Some(temperature) = part.temperature
                 && row.get(temperature).is_some()
                 // Ice of that temperature, as much as the plan says.
                 && !(written == As::Planned && part.mass == Number::IceKg)

@@ -11,6 +11,7 @@ mod columns;
 mod decimal;
 mod finish;
 mod formula;
+mod gap_finder;
 mod gaps;
 mod ice;
 mod intern;
@@ -22,7 +23,9 @@ mod read;
 mod records;
 mod result;
 mod row;
+mod slips;
 pub mod summary;
+mod untold;
 mod write;
 
 pub use columns::MINUTES_PREFIX;

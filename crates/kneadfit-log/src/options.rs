@@ -40,6 +40,9 @@ pub struct ReadOptions {
     pub since: Option<Date>,
     /// The last day wanted; `None`: to the end.
     pub until: Option<Date>,
+    /// A machine whose speeds are known beforehand: minutes of its rows at another speed
+    /// are an error. `None`: the log says which speeds there are.
+    pub known_speeds: Option<(Arc<str>, Vec<Arc<str>>)>,
 }
 
 impl ReadOptions {
@@ -51,6 +54,29 @@ impl ReadOptions {
     /// The options of a log whose batches are to be planned.
     pub fn planning() -> Self {
         Self { purpose: Purpose::Planning, ..Self::default() }
+    }
+
+    /// Takes as an error what rows of `machine` have at other speeds than these.
+    ///
+    /// # Examples
+    ///
+    /// ```
+    /// use kneadfit_log::{ReadOptions, read_log};
+    ///
+    /// let options = ReadOptions::forecasting().with_speeds("spiral", ["low", "high"]);
+    /// let text = "batch,flour_kg,flour_c,water_kg,water_c,room_c,minutes_turbo\n\
+    ///             1,10,21,6.5,12,24,3\n";
+    /// let read = read_log("tomorrow.csv", "spiral", text.as_bytes(), &options);
+    /// assert_eq!(&*read.problems[0].column.as_ref().unwrap().name, "minutes_turbo");
+    /// ```
+    #[must_use]
+    pub fn with_speeds<S: Into<Arc<str>>>(
+        mut self,
+        machine: impl Into<Arc<str>>,
+        speeds: impl IntoIterator<Item = S>,
+    ) -> Self {
+        self.known_speeds = Some((machine.into(), speeds.into_iter().map(Into::into).collect()));
+        self
     }
 
     /// Leaves out the rows of every other machine.

@@ -37,6 +37,10 @@ const MOST_SALT: f64 = 0.2;
 /// How far below all its ingredients a dough may read: two thermometers' errors, K.
 const COLDER_BY_K: f64 = 1.0;
 
+/// Dough beyond which grams are suspected, kg: the largest mixers of the trade take some
+/// hundreds (common practice, no source).
+pub(crate) const LARGE_CHARGE_KG: f64 = 1000.0;
+
 /// A total of minutes at one speed beyond which seconds are suspected.
 const LONG_MIXING_MIN: f64 = 120.0;
 
@@ -51,8 +55,16 @@ pub(crate) fn check_charge(row: &Row<'_>, charge: &Charge, header: &Header, faul
     {
         faults.error(header.position(Number::IceKg), ProblemKind::IceNotMelted { short_kj });
     }
+    let charge_kg = charge.mass_kg();
+    if charge_kg > LARGE_CHARGE_KG {
+        let kind = ProblemKind::LargeCharge { charge_kg, most_kg: LARGE_CHARGE_KG };
+        faults.doubt(None, kind);
+    }
     let flour_kg = charge.flour_kg();
     if flour_kg <= 0.0 {
+        if row.get(Number::FlourC).is_some() && row.get(Number::FlourKg).unwrap_or(0.0) == 0.0 {
+            faults.doubt(header.position(Number::FlourC), ProblemKind::NoFlour);
+        }
         return;
     }
     for (number, least_c, most_c) in WITH_FLOUR_C {

@@ -113,6 +113,17 @@ impl LogReader {
         source: &Arc<str>,
         records: &mut Records<impl Read>,
     ) -> Option<Header> {
+        match records.is_utf16() {
+            Ok(false) => {}
+            Ok(true) => {
+                self.complain(source, ProblemKind::Utf16);
+                return None;
+            }
+            Err(error) => {
+                self.complain(source, ProblemKind::Unreadable { reason: error.to_string() });
+                return None;
+            }
+        }
         let cells = loop {
             match records.next() {
                 Ok(Some(record)) if record.is_blank() => {}

@@ -50,6 +50,16 @@ impl<'a> Row<'a> {
         self.values[number as usize]
     }
 
+    /// A number made of the row's numbers and of what came before it.
+    pub(crate) fn fingerprint(&self, minutes: &[Option<f64>], before: u64) -> u64 {
+        // Odd, with its bits well mixed: the golden ratio's.
+        const SPREAD: u64 = 0x9E37_79B9_7F4A_7C15;
+        let numbers = self.values.iter().chain(minutes).flatten();
+        numbers.fold(before.rotate_left(7) ^ SPREAD, |hash, number| {
+            (hash ^ number.to_bits()).wrapping_mul(SPREAD).rotate_left(29)
+        })
+    }
+
     /// Reads all cells; `minutes` receives the totals at each of the header's speeds.
     pub(crate) fn parse(
         record: &Record<'a>,

@@ -84,7 +84,8 @@ impl Batch {
 
     /// Total minutes at one speed (or of [`REST`]) over all stages.
     pub fn minutes_at(&self, speed: &str) -> f64 {
-        self.phases().filter(|p| &*p.speed == speed).map(|p| p.minutes).sum()
+        // From 0.0 on: the sum of no numbers is −0.0, which nobody writes.
+        self.phases().filter(|p| &*p.speed == speed).fold(0.0, |sum, p| sum + p.minutes)
     }
 
     /// All phases in the order of time.

@@ -73,7 +73,6 @@ impl Domain {
             each_charge_input(&batch.charge, |input, value| inputs[input].widen(value, &mut first));
             minutes.fill(0.0);
             for stage in &batch.stages {
-                minutes.fill(0.0);
                 for phase in &stage.phases {
                     let rest = || phase.is_rest().then_some(speeds.len());
                     let speed = speeds.iter().position(|s| same(s, &phase.speed));

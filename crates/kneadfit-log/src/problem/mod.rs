@@ -1,7 +1,9 @@
 //! What is wrong with a log: where, what was found, what was expected, and what
 //! to write instead. Fields, not prose; the prose is made of them in one place.
 
+mod hints;
 mod text;
+mod words;
 
 use std::sync::Arc;
 
@@ -12,7 +14,7 @@ use serde::{Serialize, Serializer};
 pub use crate::cell::Found;
 
 /// How much a problem matters.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Severity {
     /// Unlikely, but possible: the row is used, and it is said.
@@ -95,13 +97,25 @@ pub enum ProblemKind {
         /// What the system said.
         reason: String,
     },
+    /// The file is in UTF-16.
+    Utf16,
+    /// The header is parted by something else than commas.
+    Separator {
+        /// What parts it.
+        separator: char,
+    },
+    /// The header has the columns that are needed, spelt otherwise.
+    HeaderSpelling {
+        /// The columns that are spelt otherwise, as they are to be written.
+        columns: Vec<String>,
+    },
     /// A column without which no row can be used.
     MissingColumn {
         /// Its name.
         name: &'static str,
-        /// What seems to part the columns, where it is not a comma.
-        separator: Option<char>,
     },
+    /// A column of minutes in which no row of the file has anything.
+    SpeedBlank,
     /// Two columns of one name: which one holds, only the baker can say.
     ColumnTwice {
         /// Number of the first of them.
@@ -164,6 +178,8 @@ pub enum ProblemKind {
         /// The column of the mass.
         mass: &'static str,
     },
+    /// A temperature of flour, and no flour.
+    NoFlour,
     /// Nothing is in the bowl.
     EmptyBowl,
     /// Flour, and nothing that wets it.
@@ -206,6 +222,18 @@ pub enum ProblemKind {
     LongMixing {
         /// The most that is taken without a word, minutes.
         most_min: f64,
+    },
+    /// A charge larger than mixers take.
+    LargeCharge {
+        /// Its mass, kg.
+        charge_kg: f64,
+        /// The most that is taken without a word, kg.
+        most_kg: f64,
+    },
+    /// Minutes at a speed that the machine to forecast with has not.
+    UnknownSpeed {
+        /// The speeds that it has.
+        speeds: Vec<Arc<str>>,
     },
     /// A charge quite unlike the machine's others.
     UnlikeOtherCharges {
@@ -265,6 +293,13 @@ pub enum ProblemKind {
         /// The line in it.
         line: u64,
     },
+    /// A batch that is equal in every number to an earlier one under another name.
+    EqualBatch {
+        /// The earlier one's file.
+        source: Arc<str>,
+        /// The line in it.
+        line: u64,
+    },
     /// Refused by the model for a reason that no other kind names.
     Refused {
         /// Why.
@@ -277,7 +312,27 @@ fn as_words<S: Serializer>(error: &BatchError, serializer: S) -> Result<S::Ok, S
     serializer.collect_str(error)
 }
 
+impl Severity {
+    /// The severity as a word.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Error => "error",
+            Self::Doubt => "doubt",
+        }
+    }
+}
+
 impl Problem {
+    /// Where it lies, in words: the file and, where they are known, line, batch and column.
+    pub fn whereabouts(&self) -> String {
+        text::whereabouts(self)
+    }
+
+    /// What was found, in words: the cell, or what the row or file amounts to.
+    pub fn found_in_words(&self) -> String {
+        text::found(self)
+    }
+
     /// What would have been right, in words.
     pub fn expected(&self) -> String {
         text::expected(self)
@@ -285,7 +340,7 @@ impl Problem {
 
     /// What to write instead, or where to look; `None`: nothing to add.
     pub fn hint(&self) -> Option<String> {
-        text::hint(self)
+        hints::hint(self)
     }
 
     /// What became of the row, the column or the file.

@@ -2,28 +2,13 @@
 
 use std::fmt;
 
-use kneadfit::units::celsius_from_fahrenheit;
-
+use super::hints::hint;
+use super::words::{figure, listed, named, ordinal, plural, rounded};
 use super::{Found, Problem, ProblemKind, Severity};
 
 impl fmt::Display for Problem {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}", self.source)?;
-        if let Some(place) = self.place {
-            write!(f, ", line {} (row {})", place.line, place.row)?;
-        }
-        if let Some(batch) = &self.batch {
-            write!(f, ", batch {}", Found::new(batch.as_bytes()))?;
-        }
-        if let Some(column) = &self.column {
-            let name = Found::new(column.name.as_bytes());
-            write!(f, ", column {} ({})", named(name.as_str()), ordinal(column.number))?;
-        }
-        let severity = match self.severity {
-            Severity::Error => "error",
-            Severity::Doubt => "doubt",
-        };
-        writeln!(f, ": {severity}")?;
+        writeln!(f, "{}: {}", whereabouts(self), self.severity.word())?;
         writeln!(f, "  found:    {}", found(self))?;
         writeln!(f, "  expected: {}", expected(self))?;
         if let Some(hint) = hint(self) {
@@ -33,15 +18,44 @@ impl fmt::Display for Problem {
     }
 }
 
+/// File, line, batch and column.
+pub(super) fn whereabouts(problem: &Problem) -> String {
+    let mut words = problem.source.to_string();
+    if let Some(place) = problem.place {
+        words.push_str(&format!(", line {} (row {})", place.line, place.row));
+    }
+    if let Some(batch) = &problem.batch {
+        words.push_str(&format!(", batch {}", Found::new(batch.as_bytes())));
+    }
+    if let Some(column) = &problem.column {
+        let name = Found::new(column.name.as_bytes());
+        let number = ordinal(column.number);
+        words.push_str(&format!(", column {} ({number})", named(name.as_str())));
+    }
+    words
+}
+
 /// What was found: the cell, or what the row or file amounts to.
-fn found(problem: &Problem) -> String {
+pub(super) fn found(problem: &Problem) -> String {
     use ProblemKind as K;
     let cell = problem.found.as_ref().map(|found| named(found.as_str()).to_owned());
     match &problem.kind {
         K::EmptyFile => "an empty file".into(),
         K::NoRows => "a header and nothing under it".into(),
         K::Unreadable { reason } => format!("reading stopped: {reason}"),
-        K::MissingColumn { name, .. } => format!("no column {name}"),
+        K::Utf16 => "a file in UTF-16, as spreadsheets save \u{201c}Unicode text\u{201d}".into(),
+        K::Separator { separator } => format!("a header parted by {}", separator_name(*separator)),
+        K::HeaderSpelling { .. } => "a header whose names are spelt otherwise".into(),
+        K::MissingColumn { name } => format!("no column {name}"),
+        K::SpeedBlank => "a column of minutes with nothing in it".into(),
+        K::NoFlour => format!(
+            "{} °C in flour_c, and no flour: flour_kg is 0 or blank",
+            cell.unwrap_or_else(|| "a value".into())
+        ),
+        K::LargeCharge { charge_kg, .. } => format!("{} kg in all", rounded(*charge_kg)),
+        K::EqualBatch { source, line } => {
+            format!("every number equal to those of the batch in {source}, line {line}")
+        }
         K::ColumnTwice { first } => {
             format!("a second column of this name; the first is the {}", ordinal(*first))
         }
@@ -75,7 +89,24 @@ pub(super) fn expected(problem: &Problem) -> String {
         K::EmptyFile => "a header row, and one row a reading under it".into(),
         K::NoRows => "one row a reading".into(),
         K::Unreadable { .. } => "a file that can be read to its end".into(),
-        K::MissingColumn { name, .. } => format!("a column headed {name}: no row can do without"),
+        K::Utf16 => "CSV in UTF-8".into(),
+        K::Separator { .. } => "columns parted by commas".into(),
+        K::HeaderSpelling { columns } => listed(columns),
+        K::MissingColumn { name } => format!("a column headed {name}: no row can do without"),
+        K::SpeedBlank => "minutes in some row, or no such column".into(),
+        K::NoFlour => "the flour's mass in flour_kg, or flour_c blank too".into(),
+        K::LargeCharge { most_kg, .. } => format!("some {most_kg} kg of dough at most"),
+        K::UnknownSpeed { speeds } if speeds.is_empty() => {
+            "no minutes of mixing: the profile's machine has no speed".into()
+        }
+        K::UnknownSpeed { speeds } => {
+            let speeds: Vec<String> =
+                speeds.iter().map(|s| Found::new(s.as_bytes()).to_string()).collect();
+            format!("minutes at a speed of the profile's machine; it has {}", listed(&speeds))
+        }
+        K::EqualBatch { .. } => {
+            "numbers as they were read, which differ from dough to dough".into()
+        }
         K::ColumnTwice { .. } => "each column once".into(),
         K::UnknownColumn { .. } => "a column of the log's format".into(),
         K::SpeedName => "minutes_ and the speed's name behind it, as minutes_low".into(),
@@ -88,7 +119,7 @@ pub(super) fn expected(problem: &Problem) -> String {
             "a number with a decimal point, or a blank cell".into()
         }
         K::OutOfRange { least, most } => {
-            format!("{least} to {most}{}", unit_behind(problem))
+            format!("{} to {}{}", figure(*least), figure(*most), unit_behind(problem))
         }
         K::NotADoughTemperature { least_c, most_c } => {
             format!("a temperature of {least_c} to {most_c} °C, as there is flour in the batch")
@@ -119,7 +150,10 @@ pub(super) fn expected(problem: &Problem) -> String {
             format!("a charge like the machine's others, in the middle {} kg", rounded(*median_kg))
         }
         K::MinutesDown { before_min, line } => {
-            format!("{before_min} or more, the total on line {line}: minutes are totals so far")
+            format!(
+                "{} or more, the total on line {line}: minutes are totals so far",
+                figure(*before_min)
+            )
         }
         K::Contradiction { first: Some(first), line } => {
             format!("blank, or {} as on line {line}, the batch's first row", named(first.as_str()))
@@ -140,104 +174,12 @@ pub(super) fn expected(problem: &Problem) -> String {
     }
 }
 
-pub(super) fn hint(problem: &Problem) -> Option<String> {
-    use ProblemKind as K;
-    let number = problem.found.as_ref().and_then(Found::number);
-    let column = problem.column.as_ref().map_or("", |c| &c.name);
-    match &problem.kind {
-        K::MissingColumn { separator: Some(separator), .. } => Some(format!(
-            "the header looks parted by {separator:?}: save the sheet as CSV with commas and decimal points"
-        )),
-        K::MissingColumn { name, separator: None } => Some(format!(
-            "the first row of the file must be the header; write {name} in it as here, in lower case"
-        )),
-        K::ColumnTwice { .. } => Some("rename or delete one of the two".into()),
-        K::UnknownColumn { nearest: Some(nearest) } => Some(format!("is it {nearest}?")),
-        K::UnknownColumn { nearest: None } => Some("remarks go in a column headed note".into()),
-        K::CellCount { lines, .. } if *lines > 1 => {
-            Some(format!("the row spans {lines} lines: a quote may be opened and not closed"))
-        }
-        K::CellCount { cells, columns, .. } if cells > columns => Some(
-            "a comma within a text needs quotes around the text; a decimal comma must be a point"
-                .into(),
-        ),
-        K::UnclosedQuote { lines } if *lines > 1 => {
-            Some(format!("it has swallowed the rest of the file, {lines} lines"))
-        }
-        K::TooManyReadings { .. } => Some(
-            "give each batch a name of its own; of a probe's readings keep one every 15 s".into(),
-        ),
-        K::NotUtf8 => Some("save the file with the encoding UTF-8".into()),
-        K::NotANumber { with_point: Some(value) } => {
-            Some(format!("if the comma is a decimal comma, write {value}"))
-        }
-        K::NotANumber { with_point: None } => {
-            Some("units belong in the header, remarks in a column headed note".into())
-        }
-        K::NotFinite => Some("leave the cell blank where nothing was logged".into()),
-        K::OutOfRange { most, .. } if column == "development" => percent_hint(number, *most),
-        K::OutOfRange { .. } if column == "ice_c" => {
-            Some("ice is at 0 °C or below; blank means melting ice at 0 °C".into())
-        }
-        K::OutOfRange { least, .. } if number.is_some_and(|v| v < *least) && is_mass(column) => {
-            Some("a mass is not negative; write 0 or leave the cell blank for none".into())
-        }
-        K::OutOfRange { most, .. } if number.is_some_and(|v| v > *most) && is_mass(column) => {
-            grams_hint(number)
-        }
-        K::OutOfRange { .. } | K::NotADoughTemperature { .. } if column.ends_with("_c") => {
-            fahrenheit_hint(number)
-        }
-        K::NotADate => Some("year, month, day, parted by hyphens".into()),
-        K::Blank { .. } if column == "room_c" => Some(
-            "write the room's temperature in °C: salt, bowl and the loss of heat depend on it"
-                .into(),
-        ),
-        K::Blank { .. } if column.ends_with("_kj_per_kg_k") => {
-            Some("write its specific heat, as 4.185 for water".into())
-        }
-        K::Blank { needed_by: Some(_) } => {
-            Some("write the temperature as it went in, in °C".into())
-        }
-        K::Blank { needed_by: None } if column == "batch" => {
-            Some("write a name or number; later readings of one batch share it".into())
-        }
-        K::EmptyBowl => Some(
-            "ingredients may be left blank only in later rows of the same batch and machine".into(),
-        ),
-        K::Hydration { hydration, .. } => hydration_hint(*hydration),
-        K::Salt { share, .. } if (0.005..=0.05).contains(&(share / 1000.0)) => {
-            Some("is the salt in grams? Masses are in kg".into())
-        }
-        K::ColderThanEverything { .. } => {
-            Some("was ice left out of the log, or a warm ingredient logged for a cold one?".into())
-        }
-        K::IceNotMelted { .. } => Some("is the ice in grams, or cold water logged as ice?".into()),
-        K::IceBeyondWater { .. } => Some("write into water_kg the sum of water and ice".into()),
-        K::WaterOfReadDough => Some(
-            "leave dough_c and development blank in a dough that is still to be mixed: they are \
-             what was read, not what is wanted"
-                .into(),
-        ),
-        K::LongMixing { most_min } => number
-            .filter(|v| v / 60.0 <= *most_min)
-            .map(|v| format!("in seconds it would be {} minutes", rounded(v / 60.0))),
-        K::UnlikeOtherCharges { charge_kg, median_kg } if charge_kg > median_kg => {
-            Some("are the masses in grams? They are to be in kg".into())
-        }
-        K::MinutesDown { .. } => Some(
-            "one of the two rows is mistyped, or this is another batch and needs a name of its own"
-                .into(),
-        ),
-        K::Contradiction { .. } => Some(
-            "all ingredients stand on the first row; another batch needs a name of its own".into(),
-        ),
-        K::SameMoment { .. } => Some("both are used, as two readings of one moment".into()),
-        K::FirstRowSetAside { .. } => Some("mend the first row and this one counts again".into()),
-        K::NothingRead => Some("a batch to forecast belongs in a log given to forecast".into()),
-        K::MachineBlank { taken_as } => Some(format!("counted to {taken_as}")),
-        K::RepeatedBatch { .. } => Some("is one file given twice, or a copy of the other?".into()),
-        _ => None,
+fn separator_name(separator: char) -> String {
+    match separator {
+        ';' => "semicolons".into(),
+        '\t' => "tabs".into(),
+        '|' => "upright strokes".into(),
+        other => format!("{other:?}"),
     }
 }
 
@@ -247,6 +189,8 @@ pub(super) fn consequence(problem: &Problem) -> &'static str {
         (K::UnknownColumn { .. }, ..) => "the column is not read",
         (K::Unreadable { .. }, ..) => "only the rows before are read",
         (K::NothingRead, ..) => "the batch is set aside",
+        (K::SpeedBlank, ..) => "it counts as no speed of any machine",
+        (K::NoFlour, ..) => "the row is used, as a batch without flour",
         (K::Undated, ..) => "the row is left out",
         (_, Severity::Error, None) => "nothing of the file is used",
         (_, Severity::Error, Some(_)) => "the row is set aside",
@@ -254,109 +198,12 @@ pub(super) fn consequence(problem: &Problem) -> &'static str {
     }
 }
 
-fn named(text: &str) -> &str {
-    if text.is_empty() { "without a name" } else { text }
-}
-
-fn is_mass(column: &str) -> bool {
-    column.ends_with("_kg")
-}
-
 fn unit_behind(problem: &Problem) -> &'static str {
     match problem.column.as_ref().map_or("", |c| &c.name) {
         "other_kj_per_kg_k" => " kJ/(kg·K)",
         name if name.ends_with("_c") => " °C",
-        name if is_mass(name) => " kg",
+        name if name.ends_with("_kg") => " kg",
         name if name.starts_with(crate::columns::MINUTES_PREFIX) => " minutes",
         _ => "",
-    }
-}
-
-/// Only where the value, read in °F, is one that a kitchen has.
-fn fahrenheit_hint(number: Option<f64>) -> Option<String> {
-    let fahrenheit = number?;
-    let celsius = celsius_from_fahrenheit(fahrenheit);
-    (-5.0..=60.0).contains(&celsius).then(|| {
-        format!("{fahrenheit} °F is {celsius:.1} °C: write {celsius:.1} if it was read in °F")
-    })
-}
-
-fn grams_hint(number: Option<f64>) -> Option<String> {
-    let grams = number?;
-    Some(format!("{grams} g is {} kg", grams / 1000.0))
-}
-
-fn percent_hint(number: Option<f64>, most: f64) -> Option<String> {
-    let value = number?;
-    let range = "0 is a shaggy mass, 1 a full thin window";
-    Some(if value > most && value <= 100.0 {
-        format!("{range}; {value} per cent is written {}", value / 100.0)
-    } else {
-        range.to_owned()
-    })
-}
-
-fn hydration_hint(hydration: f64) -> Option<String> {
-    let likely = 0.4..=1.2;
-    if likely.contains(&(1.0 / hydration)) {
-        return Some("are flour and water swapped?".into());
-    }
-    let grams = likely.contains(&(hydration / 1000.0)) || likely.contains(&(hydration * 1000.0));
-    Some(if grams {
-        "is one of them in grams? Masses are in kg".into()
-    } else {
-        "check the masses of flour and water, in kg; milk and eggs go in other_kg".into()
-    })
-}
-
-/// Four digits: what a baker compares, not what the machine holds.
-fn rounded(value: f64) -> String {
-    let digits = if value.abs() >= 100.0 { 0 } else { 2 };
-    let text = format!("{value:.digits$}");
-    if digits == 0 { text } else { text.trim_end_matches('0').trim_end_matches('.').to_owned() }
-}
-
-fn plural(count: u64, noun: &str) -> String {
-    if count == 1 { format!("1 {noun}") } else { format!("{count} {noun}s") }
-}
-
-fn ordinal(number: usize) -> String {
-    let suffix = match (number % 10, number % 100) {
-        (_, 11..=13) => "th",
-        (1, _) => "st",
-        (2, _) => "nd",
-        (3, _) => "rd",
-        _ => "th",
-    };
-    format!("{number}{suffix}")
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn ordinals_are_english() {
-        let seen: Vec<_> = [1, 2, 3, 4, 11, 12, 13, 21, 111, 122].map(ordinal).into();
-        assert_eq!(
-            seen,
-            ["1st", "2nd", "3rd", "4th", "11th", "12th", "13th", "21st", "111th", "122nd"]
-        );
-    }
-
-    #[test]
-    fn hints_name_what_was_likely_meant() {
-        assert_eq!(
-            fahrenheit_hint(Some(75.0)).unwrap(),
-            "75 °F is 23.9 °C: write 23.9 if it was read in °F"
-        );
-        assert_eq!(fahrenheit_hint(Some(700.0)), None);
-        assert!(percent_hint(Some(85.0), 1.0).unwrap().ends_with("85 per cent is written 0.85"));
-        assert_eq!(hydration_hint(650.0).unwrap(), "is one of them in grams? Masses are in kg");
-        assert_eq!(
-            hydration_hint(3.0).unwrap(),
-            "check the masses of flour and water, in kg; milk and eggs go in other_kg"
-        );
-        assert_eq!(hydration_hint(1.0 / 0.65).unwrap(), "are flour and water swapped?");
     }
 }

@@ -58,7 +58,7 @@ fn a_missing_required_column_is_named() {
     for (text, name) in [("flour_kg,room_c\n1,2\n", "batch"), ("batch,flour_kg\n1,2\n", "room_c")] {
         let read = read(text);
         assert!(read.is_empty() && read.rows.is_empty());
-        let ProblemKind::MissingColumn { name: missing, separator: None } = only(&read).kind else {
+        let ProblemKind::MissingColumn { name: missing } = only(&read).kind else {
             panic!("{:?}", read.problems)
         };
         assert_eq!(missing, name);
@@ -66,14 +66,64 @@ fn a_missing_required_column_is_named() {
 }
 
 #[test]
-fn another_separator_is_recognised_and_not_guessed() {
-    let read = read(&format!("{HEADER}\n{GOOD}\n").replace(',', ";"));
-    assert!(read.is_empty());
-    let hint = read.problems.iter().find_map(|problem| match problem.kind {
-        ProblemKind::MissingColumn { separator: Some(';'), .. } => problem.hint(),
-        _ => None,
-    });
-    assert!(hint.unwrap().contains("';'"));
+fn another_separator_is_recognised_said_once_and_not_guessed() {
+    for (with, name) in [(";", "semicolons"), ("\t", "tabs"), ("|", "upright strokes")] {
+        let read = read(&format!("{HEADER}\n{GOOD}\n").replace(',', with));
+        assert!(read.is_empty());
+        let problem = only(&read);
+        assert!(matches!(problem.kind, ProblemKind::Separator { .. }));
+        assert!(problem.found_in_words().ends_with(name), "{problem}");
+        assert!(problem.hint().unwrap().contains("CSV with commas"));
+    }
+}
+
+#[test]
+fn a_header_spelt_otherwise_is_one_problem_that_says_the_names() {
+    for header in [HEADER.to_uppercase(), HEADER.replace('_', " ").replace("batch", "Batch")] {
+        let read = read(&format!("{header}\n{GOOD}\n"));
+        assert!(read.is_empty());
+        let ProblemKind::HeaderSpelling { columns } = &only(&read).kind else {
+            panic!("{:?}", read.problems)
+        };
+        assert!(columns.contains(&"room_c".to_owned()), "{columns:?}");
+        assert!(only(&read).expected().contains("minutes_low"), "{:?}", only(&read));
+    }
+    // A column that is not there in any spelling is missing all the same.
+    let read = read("Batch,flour_kg\n1,2\n");
+    let kinds: Vec<_> = read.problems.iter().map(|problem| &problem.kind).collect();
+    assert!(kinds.contains(&&ProblemKind::MissingColumn { name: "room_c" }), "{kinds:?}");
+}
+
+#[test]
+fn a_file_in_utf_16_is_one_clear_problem() {
+    let text = format!("{HEADER}\n{GOOD}\n");
+    let units: Vec<u16> = text.encode_utf16().collect();
+    let little: Vec<u8> = units.iter().flat_map(|unit| unit.to_le_bytes()).collect();
+    let big: Vec<u8> = units.iter().flat_map(|unit| unit.to_be_bytes()).collect();
+    let marked = [b"\xFF\xFE".to_vec(), little.clone()].concat();
+    let marked_big = [b"\xFE\xFF".to_vec(), big.clone()].concat();
+    for bytes in [little, big, marked, marked_big] {
+        let read = read_log("kitchen.csv", "spiral", &bytes[..], &ReadOptions::default());
+        assert_accounted(&read);
+        let problem = only(&read);
+        assert_eq!(problem.kind, ProblemKind::Utf16);
+        assert!(problem.hint().unwrap().contains("UTF-8"));
+    }
+}
+
+#[test]
+fn a_speed_without_a_minute_in_the_file_is_doubted() {
+    let rest = "2,10,21,6.5,12,24,5,20.3";
+    let text = format!("{HEADER},minutes_high,minutes_rest\n{GOOD},,\n{rest},,\n");
+    let read = read(&text);
+    let problem = only(&read);
+    assert_eq!((&problem.kind, problem.severity), (&ProblemKind::SpeedBlank, Severity::Doubt));
+    assert_eq!(&*problem.column.as_ref().unwrap().name, "minutes_high");
+    assert_eq!(read.machines[0].log.speeds.len(), 1);
+    // A nought is a speed that was never used, and a day's plan need not use every speed.
+    assert!(crate::support::read(&text.replacen(",,\n", ",0,\n", 1)).problems.is_empty());
+    let forecasting = read_log("k.csv", "s", text.as_bytes(), &ReadOptions::forecasting());
+    assert!(forecasting.problems.is_empty());
 }
 
 #[test]

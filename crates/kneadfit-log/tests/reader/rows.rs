@@ -137,3 +137,100 @@ fn a_block_of_json_has_its_fields_and_words() {
     assert_eq!(value["problem"]["kind"], "not_a_dough_temperature");
     assert!(value["hint"].as_str().unwrap().contains("23.9"));
 }
+
+#[test]
+fn a_temperature_of_flour_without_flour_is_doubted_and_used() {
+    for flour_kg in ["0", "", "0.0"] {
+        let read = read_rows(&[&with(1, flour_kg)]);
+        let problem = only(&read);
+        assert_eq!((&problem.kind, problem.severity), (&ProblemKind::NoFlour, Severity::Doubt));
+        assert_eq!(&*problem.column.as_ref().unwrap().name, "flour_c");
+        assert!(problem.consequence().contains("without flour"));
+        assert_eq!(read.rows_used(), 1);
+    }
+    // Water alone, and flour that cannot be read, are other things.
+    assert!(read_rows(&["1,0,,6.5,12,24,4,12.8"]).problems.is_empty());
+    let read = read_rows(&[&with(1, "ten")]);
+    only_error(&read, Some("flour_kg"));
+    assert_eq!(only(&read).hint().unwrap(), "write 10: figures alone, the unit is in the header");
+}
+
+#[test]
+fn a_charge_of_tons_is_doubted_as_grams() {
+    let read = read_rows(&["1,10000,21,6500,12,24,4,19.8", "2,9000,21,6500,12,24,4,19.8"]);
+    assert_eq!((read.problems.len(), read.rows_used()), (2, 2));
+    for problem in &read.problems {
+        assert!(matches!(problem.kind, ProblemKind::LargeCharge { .. }), "{problem}");
+        assert_eq!(problem.severity, Severity::Doubt);
+        assert!(problem.hint().unwrap().starts_with("grams? flour_kg is in kilograms"));
+    }
+    assert!(read_rows(&["1,600,21,390,12,24,4,19.8"]).problems.is_empty());
+}
+
+#[test]
+fn batches_equal_in_every_number_are_doubted() {
+    let later = ["1,,,,,,6,20.4", "2,,,,,,6,20.4", "3,,,,,,6,20.5"];
+    let first = |name: &str| format!("{name}{}", &GOOD[1..]);
+    let rows = [&first("1"), later[0], &first("2"), later[1], &first("3"), later[2]];
+    let read = read_rows(&rows);
+    let problem = only(&read);
+    let expected = ProblemKind::EqualBatch { source: "kitchen.csv".into(), line: 2 };
+    assert_eq!((&problem.kind, problem.severity), (&expected, Severity::Doubt));
+    assert_eq!(problem.batch.as_deref(), Some("2"));
+    assert_eq!(read.rows_used(), 6);
+    // What is only to be forecast may well be equal.
+    let text = format!("{HEADER}\n{}\n{}\n", first("1"), first("2"));
+    assert!(read_with(&text, &ReadOptions::forecasting()).problems.is_empty());
+}
+
+#[test]
+fn speeds_that_the_machine_has_not_are_named_with_their_column() {
+    let options = ReadOptions::forecasting().with_speeds("spiral", ["low"]);
+    let text = format!(
+        "machine,{HEADER},minutes_turbo\nspiral,{GOOD},3\nspiral,2{},0\nother,3{},3\n",
+        &GOOD[1..],
+        &GOOD[1..]
+    );
+    let read = read_with(&text, &options);
+    let ProblemKind::UnknownSpeed { speeds } = only_error(&read, Some("minutes_turbo")) else {
+        panic!("{:?}", read.problems)
+    };
+    assert_eq!(speeds.len(), 1);
+    assert_eq!(only(&read).place.unwrap().line, 2);
+}
+
+#[test]
+fn hints_say_what_to_write() {
+    for (column, cell, words) in [
+        (6, "-4", "not negative"),
+        (6, "36000", "600 minutes"),
+        (1, "25000", "25000 g is 25 kg"),
+        (1, "10 kg", "write 10:"),
+        (2, "75", "23.9"),
+    ] {
+        let read = read_rows(&[&with(column, cell)]);
+        assert_eq!(read.rows_set_aside(), 1);
+        assert!(only(&read).hint().unwrap().contains(words), "{}", only(&read));
+    }
+    for (day, words) in
+        [("14/03/2026", "write 2026-03-14:"), ("3/4/2026", "2026-04-03 or 2026-03-04")]
+    {
+        let read = read(&format!("{HEADER},date\n{GOOD},{day}\n"));
+        assert!(only(&read).hint().unwrap().contains(words), "{}", only(&read));
+    }
+    for (grade, words) in [("85", "written 0.85"), ("5", "5 of 10 0.5")] {
+        let read = read(&format!("{HEADER},development\n{GOOD},{grade}\n"));
+        assert!(only(&read).hint().unwrap().contains(words), "{}", only(&read));
+    }
+}
+
+#[test]
+fn three_hundred_digits_are_cut() {
+    let digits = "9".repeat(300);
+    for column in [1, 2, 6, 7] {
+        let read = read_rows(&[&with(column, &digits)]);
+        let block = only(&read).to_string();
+        assert!(block.contains("… (300 bytes)"), "{block}");
+        assert!(block.lines().all(|line| line.len() < 200), "{block}");
+    }
+}

@@ -60,6 +60,19 @@ pub(super) fn check(profile: &Profile) -> Result<(), ProfileError> {
     Ok(())
 }
 
+/// That a profile from a file can prove itself. One that is being made has no self-test yet.
+pub(super) fn check_self_test(profile: &Profile) -> Result<(), ProfileError> {
+    if profile.self_test.is_empty() {
+        return Err(wrong(
+            "self_test",
+            "an empty list",
+            "the batches with their forecasts by which a profile proves that nothing in it was \
+             changed",
+        ));
+    }
+    Ok(())
+}
+
 /// Coefficients are used by their places, which their names must agree with.
 fn check_coefficients(profile: &Profile) -> Result<(), ProfileError> {
     let names = |of: &[String]| -> Vec<Arc<str>> { of.iter().map(|n| n.as_str().into()).collect() };
@@ -102,6 +115,14 @@ fn check_coefficient(c: &CoefficientEntry) -> Result<(), ProfileError> {
         }
         let natural = c.scale.natural(c.fitted);
         if (natural - c.value).abs() > 1e-9 * c.value.abs().max(1e-9) {
+            // The interval lies around what was fitted: it says which of the two was changed.
+            let middle =
+                c.interval_95.map(|[low, high]| 0.5 * (c.scale.fitted(low) + c.scale.fitted(high)));
+            let agrees = |middle: f64| (middle - c.fitted).abs() <= 1e-6 * c.fitted.abs().max(1.0);
+            if middle.is_none_or(agrees) {
+                let found = format!("{}, while it was fitted as {natural}", c.value);
+                return Err(wrong(key("value"), found, "the fitted number"));
+            }
             return Err(wrong(key("fitted"), c.fitted, "the value on its fitted scale"));
         }
     }

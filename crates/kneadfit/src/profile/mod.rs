@@ -51,7 +51,8 @@ impl Profile {
     /// # Errors
     ///
     /// [`ProfileError`]: text that is no JSON or no profile (with line and column), a newer
-    /// version, a requirement that this crate does not know, numbers that cannot be.
+    /// version, a requirement that this crate does not know, numbers that cannot be, an
+    /// empty self-test.
     pub fn from_json(text: &str) -> Result<Self, ProfileError> {
         let head: Head = serde_json::from_str(text).map_err(ProfileError::json)?;
         if head.format != FORMAT {
@@ -72,6 +73,7 @@ impl Profile {
         }
         let profile: Self = serde_json::from_str(text).map_err(ProfileError::json)?;
         check::check(&profile)?;
+        check::check_self_test(&profile)?;
         Ok(profile)
     }
 }

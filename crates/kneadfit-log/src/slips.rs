@@ -1,0 +1,113 @@
+//! What a baker most likely meant by a cell that is not written as a log asks.
+
+use jiff::civil::Date;
+
+/// Numbers as words, as far as a kitchen's go.
+const WORDS: [&str; 21] = [
+    "zero",
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+    "thirteen",
+    "fourteen",
+    "fifteen",
+    "sixteen",
+    "seventeen",
+    "eighteen",
+    "nineteen",
+    "twenty",
+];
+
+/// The number, as it is to be written, in a cell such as `ten` or `10 kg`; `None`: no guess.
+pub(crate) fn number_meant(cell: &str) -> Option<String> {
+    let cell = cell.trim();
+    let lower = cell.to_lowercase();
+    if let Some(value) = WORDS.iter().position(|word| *word == lower) {
+        return Some(value.to_string());
+    }
+    let digits = cell.trim_end_matches(|c: char| !c.is_ascii_digit()).trim_end();
+    let unit = cell[digits.len()..].trim();
+    let is_unit = !unit.is_empty()
+        && unit.chars().count() <= 4
+        && unit.chars().all(|c| c.is_alphabetic() || "°%'".contains(c));
+    let plain = digits.parse::<f64>().is_ok_and(f64::is_finite) && digits.len() <= 15;
+    (is_unit && plain).then(|| digits.to_owned())
+}
+
+/// The days that a text such as `14/03/2026` may mean, the day before the month first.
+pub(crate) fn days_meant(text: &str) -> Vec<Date> {
+    let parts: Vec<&str> = text.trim().split(['/', '.', '-', ' ']).map(str::trim).collect();
+    let [a, b, c] = parts[..] else { return Vec::new() };
+    let number = |part: &str| {
+        let digits = (1..=4).contains(&part.len()) && part.bytes().all(|b| b.is_ascii_digit());
+        digits.then(|| part.parse::<i16>().ok()).flatten()
+    };
+    let (Some(a_number), Some(b_number), Some(c_number)) = (number(a), number(b), number(c)) else {
+        return Vec::new();
+    };
+    let day = |year: i16, month: i16, day: i16| {
+        Date::new(year, i8::try_from(month).ok()?, i8::try_from(day).ok()?).ok()
+    };
+    let mut days: Vec<Date> = if a.len() == 4 {
+        day(a_number, b_number, c_number).into_iter().collect()
+    } else {
+        let year = match c.len() {
+            4 => c_number,
+            2 => 2000 + c_number,
+            _ => return Vec::new(),
+        };
+        [day(year, b_number, a_number), day(year, a_number, b_number)]
+            .into_iter()
+            .flatten()
+            .collect()
+    };
+    days.dedup();
+    days
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_and_units_are_numbers_that_were_meant() {
+        for (cell, meant) in [
+            ("ten", Some("10")),
+            (" Twelve ", Some("12")),
+            ("10 kg", Some("10")),
+            ("21.5°C", Some("21.5")),
+            ("65%", Some("65")),
+            ("cold", None),
+            ("1.2.3", None),
+            ("10 to 12", None),
+            ("10 kilograms", None),
+            ("", None),
+        ] {
+            assert_eq!(number_meant(cell).as_deref(), meant, "{cell}");
+        }
+    }
+
+    #[test]
+    fn days_of_other_spellings() {
+        let days = |text| days_meant(text).iter().map(Date::to_string).collect::<Vec<_>>();
+        assert_eq!(days("14/03/2026"), ["2026-03-14"]);
+        assert_eq!(days("03/14/2026"), ["2026-03-14"]);
+        assert_eq!(days("3.4.26"), ["2026-04-03", "2026-03-04"]);
+        assert_eq!(days("5/5/2026"), ["2026-05-05"]);
+        assert_eq!(days("2026/3/14"), ["2026-03-14"]);
+        for text in
+            ["2026-02-30", "31/02/2026", "today", "14/03", "1/2/3/4", "99999/1/1", "é/1/2026"]
+        {
+            assert!(days_meant(text).is_empty(), "{text}");
+        }
+    }
+}
