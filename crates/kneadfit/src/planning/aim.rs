@@ -152,8 +152,13 @@ impl<'a> Aim<'a> {
         let most =
             |heat_kj: f64, start_c: f64| Water { heat_kj, ..water }.for_start(start_c).ice_kg;
         let melted_kg = most(water.heat_kj, coldest_start_c).min(most(typical_kj, 0.0));
-        // A hair less, so that rounding does not make it more.
-        water.ice_kg.1 = water.ice_kg.1.min(melted_kg * (1.0 - 1e-9)).max(0.0);
+        // A hair less, and whole steps, so that rounding does not make it more.
+        let step_kg = wanted.rounding.ice_kg;
+        let mut melted_kg = melted_kg * (1.0 - 1e-9);
+        if step_kg > 0.0 {
+            melted_kg = (melted_kg / step_kg).floor() * step_kg;
+        }
+        water.ice_kg.1 = water.ice_kg.1.min(melted_kg).max(0.0);
         water
     }
 
