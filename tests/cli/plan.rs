@@ -287,7 +287,7 @@ fn a_malformed_dough_of_the_command_line_is_answered() {
         (&["--flour", "10,5kg@21"], "write 10.5kg"),
         (&["--flour", "-1kg@21"], "expected 0 to"),
         (&["--flour", "10kg@75", "--water", "6.6kg"], "--flour: found 75"),
-        (&["--flour", "10kg@21", "--water", "66kg"], "6.6"),
+        (&["--flour", "10kg@21", "--water", "66kg"], "found 6.6 kg of water a kg of flour"),
         (&["--flour", "10kg@21", "--water", "6.6kg", "--ice", "7kg"], "its ice included"),
         (&["--flour", "10kg@21", "--water", "6.6kg", "--minutes", "low:4"], "write low:4=4"),
         (&["--flour", "10kg@21", "--water", "6.6kg", "--minutes", "turbo=4"], "one of low, high"),

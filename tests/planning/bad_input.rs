@@ -174,3 +174,20 @@ fn a_batch_on_its_way_has_its_minutes_planned() {
     let nothing = Draft::on_the_way(batch.then(Vec::new(), Reading::default()));
     refused(&nothing, &wanted);
 }
+
+/// Read to lag behind, a batch on its way is given the minutes that full development takes,
+/// though they lead beyond what was logged.
+#[test]
+fn a_batch_that_was_read_to_lag_is_given_more_minutes() {
+    let begun = |grade: f64| {
+        let charge = charge().with(Material::Water, 6.5, 12.0);
+        let phases = vec![Phase::mixing("low", 4.0), Phase::mixing("high", 2.0)];
+        let batch = Batch::new("lags", charge, phases).read_dough(20.0).read_development(grade);
+        let draft = Draft::on_the_way(batch).as_needed("high");
+        let plan = planner().plan(&draft, &Wanted::default()).unwrap();
+        assert!(plan.dose.unwrap() >= 0.997, "{grade}: {plan:?}");
+        plan.minutes_at("high")
+    };
+    let (lags, leads) = (begun(0.1), begun(0.9));
+    assert!(lags > leads, "{lags} {leads}");
+}

@@ -77,7 +77,7 @@ pub enum Command {
         --salt 200g --room 26 --minutes low=4\n\n\
         Stop the mixer before a probe or a hand goes near the hook. Yeast suffers in water much\n\
         warmer than 40 °C. A forecast is no control of food safety.")]
-    Plan(PlanArguments),
+    Plan(Box<PlanArguments>),
     /// Compare one dough on every machine, fully developed on each
     ///
     /// Prints for each machine the minutes to full development, the dough's temperature then, the

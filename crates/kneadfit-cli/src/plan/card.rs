@@ -203,7 +203,7 @@ fn mixing(page: &mut Html, planned: &Planned, wanted: &Wanted) {
     if !so_far.is_empty() {
         page.raw("<p class=\"fine\">");
         page.text(&format!("Read so far: {}. ", so_far.join(", ")));
-        page.text("The forecast starts from what went in, not from these readings.");
+        page.text("These readings count in what is ahead.");
         page.raw("</p>\n");
     }
     if let Some(cap_c) = wanted.cap_c {

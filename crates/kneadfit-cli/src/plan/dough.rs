@@ -85,7 +85,9 @@ pub fn say(problems: &[Problem]) {
     for problem in problems {
         let column = problem.column.as_ref().map(|c| &*c.name);
         let option = column.and_then(option_of).unwrap_or("the dough");
-        let found = problem.found.as_ref().map(|f| format!("found {f}, ")).unwrap_or_default();
+        let words = problem.to_string();
+        let found = words.lines().find_map(|line| line.trim().strip_prefix("found:"));
+        let found = found.map(|found| format!("found {}, ", found.trim())).unwrap_or_default();
         let hint = problem.hint().map(|hint| format!("; {hint}")).unwrap_or_default();
         let text = format!("{option}: {found}expected {}{hint}", problem.expected());
         match problem.severity {

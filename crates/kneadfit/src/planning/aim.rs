@@ -48,6 +48,9 @@ pub(super) struct Aim<'a> {
     aim_c: f64,
     /// Whether a cap had a say.
     capped: bool,
+    /// Dose of the path for each that is forecast: other than 1 where a batch on its way was
+    /// read to develop otherwise.
+    path_dose: f64,
 }
 
 /// What the forecast says of a programme.
@@ -90,6 +93,7 @@ impl<'a> Aim<'a> {
             path: Path::default(),
             aim_c: wanted.dough_c.unwrap_or(f64::NAN),
             capped: false,
+            path_dose: 1.0,
         };
         let batch = aim.batch();
         let terms = HeatTerms::new(model, &batch, planner.forecaster().speeds())?;
@@ -152,8 +156,13 @@ impl<'a> Aim<'a> {
         let most =
             |heat_kj: f64, start_c: f64| Water { heat_kj, ..water }.for_start(start_c).ice_kg;
         let melted_kg = most(water.heat_kj, coldest_start_c).min(most(typical_kj, 0.0));
-        // A hair less, so that rounding does not make it more.
-        water.ice_kg.1 = water.ice_kg.1.min(melted_kg * (1.0 - 1e-9)).max(0.0);
+        // A hair less, and whole steps, so that rounding does not make it more.
+        let step_kg = wanted.rounding.ice_kg;
+        let mut melted_kg = melted_kg * (1.0 - 1e-9);
+        if step_kg > 0.0 {
+            melted_kg = (melted_kg / step_kg).floor() * step_kg;
+        }
+        water.ice_kg.1 = water.ice_kg.1.min(melted_kg).max(0.0);
         water
     }
 
@@ -273,7 +282,11 @@ impl<'a> Aim<'a> {
                 // A batch on its way may develop otherwise than its path says.
                 self.path.walk(&self.setting, self.ln_q10, Start::At(self.start_c()), &self.legs);
                 let said = looked.dose.map_or(1.0, |d| d.dose);
-                let next = needed * self.path.dose.value / said;
+                let path_dose = self.path.dose.value / said;
+                if !self.draft.so_far.is_empty() && path_dose.is_finite() {
+                    self.path_dose = path_dose;
+                }
+                let next = needed * path_dose;
                 if next.is_finite() && (next - dose).abs() > DOSE_MET * dose {
                     dose = next;
                     settled = false;
@@ -299,7 +312,7 @@ impl<'a> Aim<'a> {
 
     /// What a dose aimed at must reach even where that leads beyond what was logged.
     fn least_dose(&self, dose: f64) -> f64 {
-        dose.min(self.wanted.develop)
+        dose.min(self.wanted.develop * self.path_dose)
     }
 
     /// Where the water cannot keep the cap, minutes must.
