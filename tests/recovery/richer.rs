@@ -39,7 +39,8 @@ fn try_kitchens(kind: MachineKind, size: usize, kitchens: usize) -> Outcome {
         let forecaster = Forecaster::new(&profile).unwrap();
         for _ in 0..4 {
             let next = kitchen.next_batch(&mut draws);
-            let Ok(stages) = forecaster.forecast(&next.logged, 0.95) else { continue };
+            // From the charge alone; `on_the_way` has what readings add.
+            let Ok(stages) = forecaster.forecast(&next.unread(), 0.95) else { continue };
             let forecast = stages.last().unwrap();
             if let Some(read) = next.observed_dough_c() {
                 let (low, high) = forecast.dough_interval_c.unwrap();
