@@ -90,7 +90,12 @@ fn rows_that_cannot_be_used_are_blank_and_said() {
     assert_eq!(rows.len(), 3);
     assert!(!rows[0][2].is_empty());
     assert_eq!((&rows[1][2..], &rows[2][2..]), (&[""; 7][..], &[""; 7][..]));
-    let run = run.err_says(&["column water_c", "cold", "no speed \"turbo\"; it has low, high"]);
+    let run = run.err_says(&[
+        "column water_c",
+        "cold",
+        "doughs.csv, line 4 (row 3), batch c, column minutes_turbo (8th): error",
+        "it has low, high",
+    ]);
     assert!(!run.err.contains("batch a"), "{}", run.err);
 }
 
@@ -158,4 +163,13 @@ fn readings_so_far_sharpen_the_rows_that_follow() {
     let twice = rows(&warm, &format!("{:.2}", number(&read[1], "dough_c")));
     assert_eq!(twice[1], read[1]);
     assert!(width(&twice[2]) < width(&read[2]));
+}
+
+#[test]
+fn swapped_arguments_are_said_to_be_swapped() {
+    let kitchen = Kitchen::new();
+    let profile = kitchen.profile_of(GOOD);
+    kitchen.write("doughs.csv", GOOD);
+    let run = kitchen.run(&["forecast", "doughs.csv", profile.to_str().unwrap()]).ended(2);
+    run.err_says(&["doughs.csv is not a profile: it is not JSON", "the profile comes first"]);
 }

@@ -12,7 +12,8 @@ fn a_folder_that_cannot_be_made() {
     kitchen.write("file", "in the way");
     for out in ["file", "file/below"] {
         let run = kitchen.run(&["fit", "log.csv", "--out", out]).ended(2);
-        let run = run.err_says(&["cannot make the folder", out]);
+        let run = run.err_says(&["cannot make the folder", out, "; "]);
+        assert!(!run.err.contains("os error"), "{}", run.err);
         assert_eq!(run.out, "");
     }
     assert_eq!(kitchen.read("file"), "in the way");
@@ -85,4 +86,16 @@ fn a_reader_that_goes_away_is_no_fault() {
         assert!(!err.contains("panicked"), "{arguments:?}: {err}");
     }
     assert!(kitchen.names(".").is_empty());
+}
+
+/// A disk that is full, where the system has one to try it on.
+#[test]
+#[cfg(target_os = "linux")]
+fn a_full_disk_is_a_sentence() {
+    let full = std::fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
+    let ran = tool().arg("schema").stdout(full).stderr(Stdio::piped()).output().unwrap();
+    let err = String::from_utf8(ran.stderr).unwrap();
+    assert_eq!(ran.status.code(), Some(2), "{err}");
+    assert!(err.contains("cannot write the result: the disk is full; make room"), "{err}");
+    assert!(!err.contains("os error"), "{err}");
 }

@@ -9,6 +9,7 @@ use kneadfit::thermal::Uncertainties;
 
 use crate::compare::arguments::CompareArguments;
 use crate::plan::arguments::PlanArguments;
+use crate::values;
 
 /// Calibrates dough mixers from the batches that a baker logs.
 #[derive(Debug, Parser)]
@@ -145,7 +146,7 @@ pub struct FitArguments {
     pub out: PathBuf,
     /// Confidence of the printed and plotted intervals
     #[arg(
-        long, value_name = "LEVEL", value_parser = level, allow_negative_numbers = true,
+        long, value_name = "LEVEL", value_parser = values::level, allow_negative_numbers = true,
         default_value = "0.95"
     )]
     pub level: f64,
@@ -156,23 +157,23 @@ pub struct FitArguments {
     #[arg(long, value_name = "ID", help_heading = "Which rows")]
     pub machine: Option<String>,
     /// Only batches from this day on, as 2026-03-14
-    #[arg(long, value_name = "DATE", value_parser = day, help_heading = "Which rows")]
+    #[arg(long, value_name = "DATE", value_parser = values::day, help_heading = "Which rows")]
     pub since: Option<Date>,
     /// Only batches up to this day, as 2026-03-14
-    #[arg(long, value_name = "DATE", value_parser = day, help_heading = "Which rows")]
+    #[arg(long, value_name = "DATE", value_parser = values::day, help_heading = "Which rows")]
     pub until: Option<Date>,
     /// Assume nothing of mixers in general: plain least squares
     #[arg(long, help_heading = "What is known of the machine")]
     pub no_prior: bool,
     /// Usual charge, kg of dough; left away: the largest dough of the log
     #[arg(
-        long, value_name = "KG", value_parser = positive, allow_negative_numbers = true,
+        long, value_name = "KG", value_parser = values::usual_charge_kg, allow_negative_numbers = true,
         help_heading = "What is known of the machine"
     )]
     pub usual_charge_kg: Option<f64>,
     /// Heat capacity of bowl and tool, kJ/K; left away: fitted
     #[arg(
-        long, value_name = "KJ_PER_K", value_parser = nought_or_more, allow_negative_numbers = true,
+        long, value_name = "KJ_PER_K", value_parser = values::bowl_kj_per_k, allow_negative_numbers = true,
         help_heading = "What is known of the machine"
     )]
     pub bowl_kj_per_k: Option<f64>,
@@ -185,30 +186,30 @@ pub struct FitArguments {
 pub struct UncertaintyArguments {
     /// Of a flour temperature, K [default: 0.5]
     #[arg(
-        long, value_name = "K", value_parser = nought_or_more, allow_negative_numbers = true
+        long, value_name = "K", value_parser = values::temperature_k, allow_negative_numbers = true
     )]
     pub flour_k: Option<f64>,
     /// Of a water temperature, K [default: 0.3]
     #[arg(
-        long, value_name = "K", value_parser = nought_or_more, allow_negative_numbers = true
+        long, value_name = "K", value_parser = values::temperature_k, allow_negative_numbers = true
     )]
     pub water_k: Option<f64>,
     /// Of the room's temperature, K [default: 0.7]
     #[arg(
-        long, value_name = "K", value_parser = nought_or_more, allow_negative_numbers = true
+        long, value_name = "K", value_parser = values::temperature_k, allow_negative_numbers = true
     )]
     pub room_k: Option<f64>,
     /// Of a dough temperature, K [default: 0.3]
-    #[arg(long, value_name = "K", value_parser = positive, allow_negative_numbers = true)]
+    #[arg(long, value_name = "K", value_parser = values::dough_k, allow_negative_numbers = true)]
     pub dough_k: Option<f64>,
     /// Of the minutes of one phase, min [default: 0.1]
     #[arg(
-        long, value_name = "MIN", value_parser = nought_or_more, allow_negative_numbers = true
+        long, value_name = "MIN", value_parser = values::minutes_min, allow_negative_numbers = true
     )]
     pub minutes_min: Option<f64>,
     /// Of a mass of flour or water, as a part of it [default: 0.005]
     #[arg(
-        long, value_name = "PART", value_parser = nought_or_more, allow_negative_numbers = true
+        long, value_name = "PART", value_parser = values::scale_relative, allow_negative_numbers = true
     )]
     pub scale_relative: Option<f64>,
 }
@@ -222,7 +223,7 @@ pub struct ForecastArguments {
     pub log: PathBuf,
     /// Which part of the next readings the intervals are to hold
     #[arg(
-        long, value_name = "LEVEL", value_parser = level, allow_negative_numbers = true,
+        long, value_name = "LEVEL", value_parser = values::level, allow_negative_numbers = true,
         default_value = "0.95"
     )]
     pub level: f64,
@@ -240,7 +241,7 @@ pub struct FrictionFactorArguments {
     pub log: PathBuf,
     /// Which part of the next doughs is to show a friction factor within the interval
     #[arg(
-        long, value_name = "LEVEL", value_parser = level, allow_negative_numbers = true,
+        long, value_name = "LEVEL", value_parser = values::level, allow_negative_numbers = true,
         default_value = "0.95"
     )]
     pub level: f64,
@@ -300,41 +301,6 @@ impl FitArguments {
     }
 }
 
-fn day(text: &str) -> Result<Date, String> {
-    // Other spellings of a day than the log's would be one more thing to explain.
-    let written = text.len() == 10 && text.as_bytes()[4] == b'-';
-    text.parse().ok().filter(|_| written).ok_or_else(|| "expected a day as 2026-03-14".into())
-}
-
-pub fn number(text: &str) -> Result<f64, String> {
-    let value: f64 = text.parse().map_err(|_| match text.contains(',') {
-        true => "expected a number with a decimal point, not a comma".to_owned(),
-        false => "expected a number".to_owned(),
-    })?;
-    if value.is_finite() { Ok(value) } else { Err("expected a finite number".into()) }
-}
-
-fn positive(text: &str) -> Result<f64, String> {
-    number(text).and_then(|v| if v > 0.0 { Ok(v) } else { Err("expected a number above 0".into()) })
-}
-
-fn nought_or_more(text: &str) -> Result<f64, String> {
-    number(text).and_then(|v| if v >= 0.0 { Ok(v) } else { Err("expected 0 or more".into()) })
-}
-
-pub fn level(text: &str) -> Result<f64, String> {
-    let value = number(text)?;
-    if value > 0.0 && value < 1.0 {
-        return Ok(value);
-    }
-    let hint = if value > 1.0 && value < 100.0 {
-        format!("; {value} per cent is written {}", value / 100.0)
-    } else {
-        String::new()
-    };
-    Err(format!("expected more than 0 and less than 1{hint}"))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -361,15 +327,5 @@ mod tests {
             let line = help.lines().find(|line| line.contains(option)).unwrap();
             assert!(line.contains(&format!("[default: {value}]")), "{line}");
         }
-    }
-
-    #[test]
-    fn values_are_refused_with_what_to_write() {
-        assert!(level("95").unwrap_err().contains("written 0.95"));
-        assert!(level("1").is_err() && level("0").is_err() && level("nan").is_err());
-        assert!(positive("0,5").unwrap_err().contains("comma"));
-        assert!(positive("0").is_err() && nought_or_more("0") == Ok(0.0));
-        assert!(day("14.03.2026").is_err() && day("2026-02-30").is_err());
-        assert_eq!(day("2026-03-14"), Ok(jiff::civil::date(2026, 3, 14)));
     }
 }

@@ -2,14 +2,17 @@
 
 use std::fmt::Write;
 
+use kneadfit::batch::BatchLog;
 use kneadfit::calibration::{Calibration, Part};
 use kneadfit::diagnostics::{LOOKS_MISTYPED, LeftOutErrors};
 use kneadfit::inference::{Estimate, Status};
+use kneadfit_log::Summary;
+use kneadfit_log::summary::Gap;
 
 use crate::plots::text::{number, one_line, shortened, signed};
 use crate::report::bakers::Bakers;
 use crate::report::derived::Derived;
-use crate::report::shown::{change, change_interval, counted, interval, value};
+use crate::report::shown::{change, change_interval, counted, interval, percent, value};
 use crate::terminal::{BOLD, DOUBT, FAINT, styled};
 
 /// More speeds than this are left to the report.
@@ -31,6 +34,11 @@ const INDENT: &str = "    ";
 pub const SAFETY: &str =
     "Stop the mixer and let the hook come to rest before a probe or a hand goes near it.";
 
+/// Where the log, without priors, says nothing of a number.
+const NOT_TOLD: &str = "not told";
+/// That a number is held, in place of its interval.
+const HELD: &str = "held";
+
 /// One line of the table.
 struct Line {
     what: String,
@@ -40,11 +48,21 @@ struct Line {
 }
 
 /// The table of one machine.
-pub fn bench_table(calibration: &Calibration, level: f64, rows_set_aside: usize) -> String {
+pub fn bench_table(
+    calibration: &Calibration,
+    log: &BatchLog,
+    level: f64,
+    rows_set_aside: usize,
+) -> String {
     let mut text = heading(calibration);
-    table(&mut text, &lines(calibration, level), level);
+    let lines = lines(calibration, level);
+    table(&mut text, &lines, level);
     forecast_errors(&mut text, calibration);
-    unknown(&mut text, calibration);
+    if calibration.options.with_prior {
+        unknown(&mut text, calibration);
+    } else {
+        not_told(&mut text, &lines, log);
+    }
     warnings(&mut text, calibration, rows_set_aside);
     text
 }
@@ -60,11 +78,24 @@ fn heading(calibration: &Calibration) -> String {
         basis.push(if first == last { first.to_string() } else { format!("{first} to {last}") });
     }
     let name = styled(BOLD, &shortened(&calibration.machine, 60));
-    format!(
-        "{name}  {}\nFor a plain dough of {} kg, 65 % water, at 24 °C:\n",
-        basis.join(", "),
-        number(calibration.model.usual_charge_kg, 1)
-    )
+    let chosen = match calibration.options.usual_charge_kg {
+        Some(_) => "usual charge: as given",
+        None => "usual charge: the largest logged",
+    };
+    let charge = number(calibration.model.usual_charge_kg, 1);
+    let dough = format!("a plain dough of {charge} kg ({chosen}), 65 % water, at 24 °C");
+    // Batches without flour tell of heat; what a dough would do with it is a guess.
+    let of = if with_flour(calibration) {
+        format!("For {dough}:")
+    } else {
+        format!("Logged without flour. What follows is reckoned for {dough}:")
+    };
+    format!("{name}  {}\n{}\n", basis.join(", "), wrapped(&of, "", INDENT))
+}
+
+/// Whether any batch had flour in it, in a preferment too.
+pub fn with_flour(calibration: &Calibration) -> bool {
+    calibration.domain.ranges.iter().any(|range| range.input == "hydration")
 }
 
 fn lines(calibration: &Calibration, level: f64) -> Vec<Line> {
@@ -93,6 +124,7 @@ fn lines(calibration: &Calibration, level: f64) -> Vec<Line> {
     let mut bowl = plain(bowl, bakers.bowl_percent(), "%", &heat[speeds + 1]);
     if calibration.options.bowl_kj_per_k.is_some() {
         bowl.from = "given".into();
+        bowl.interval = String::new();
     }
     lines.push(bowl);
     lines.push(plain("wetting the flour: adds", bakers.wetting_c(), "°C", &heat[speeds + 2]));
@@ -111,8 +143,12 @@ fn lines(calibration: &Calibration, level: f64) -> Vec<Line> {
     }
     for (i, flour) in calibration.flours.iter().take(MOST_FLOURS).enumerate() {
         if let Some(pace) = bakers.flour_pace(i) {
-            let what = format!("{}: develops", shortened(flour, 24));
-            lines.push(plain(what, pace, "times", &estimates[speeds + 2 + i]));
+            let beside = match &calibration.reference_flour {
+                Some(reference) => shortened(reference, 18),
+                None => "the other flour".into(),
+            };
+            let what = format!("{} beside {beside}", shortened(flour, 18));
+            lines.push(plain(what, pace, "times as fast", &estimates[speeds + 2 + i]));
         }
     }
     lines
@@ -121,18 +157,19 @@ fn lines(calibration: &Calibration, level: f64) -> Vec<Line> {
 fn plain(what: impl Into<String>, reading: Derived, unit: &str, estimate: &Estimate) -> Line {
     Line {
         what: what.into(),
-        reads: value(&reading, unit),
+        // Where it stopped is no reading of the machine.
+        reads: if untold(estimate, reading) { "–".into() } else { value(&reading, unit) },
         interval: doubt(interval(&reading), estimate),
-        from: from(estimate),
+        from: from(estimate, reading),
     }
 }
 
 fn changed(what: &str, reading: Derived, estimate: &Estimate) -> Line {
     Line {
         what: what.into(),
-        reads: change(&reading, "%"),
+        reads: if untold(estimate, reading) { "–".into() } else { change(&reading, "%") },
         interval: doubt(change_interval(&reading), estimate),
-        from: from(estimate),
+        from: from(estimate, reading),
     }
 }
 
@@ -140,24 +177,36 @@ fn changed(what: &str, reading: Derived, estimate: &Estimate) -> Line {
 fn doubt(interval: Option<String>, estimate: &Estimate) -> String {
     match (estimate.standard_error, interval) {
         (Some(_), Some(interval)) => interval,
-        (None, _) if estimate.status == Status::Fixed => "held".into(),
+        (None, _) if estimate.status == Status::Fixed => HELD.into(),
         _ => "not known".into(),
     }
 }
 
+/// Whether the log, without priors, leaves a number to run where it likes.
+fn untold(estimate: &Estimate, reading: Derived) -> bool {
+    estimate.prior.is_none()
+        && match estimate.status {
+            Status::AtBound => true,
+            Status::Fitted => estimate.standard_error.is_some() && reading.interval.is_none(),
+            Status::Fixed | Status::FromPrior => false,
+        }
+}
+
 /// Where a number comes from.
-fn from(estimate: &Estimate) -> String {
+fn from(estimate: &Estimate, reading: Derived) -> String {
+    let without_prior = estimate.prior.is_none();
     match estimate.status {
         Status::Fixed => "not from this log".into(),
+        _ if untold(estimate, reading) => NOT_TOLD.into(),
         Status::AtBound => "at its limit".into(),
-        Status::FromPrior => "as usual for mixers".into(),
-        Status::Fitted if estimate.prior.is_none() => "this log".into(),
+        Status::FromPrior => "as is usual".into(),
+        Status::Fitted if without_prior => "this log".into(),
         Status::Fitted => format!("{} % this log", number(100.0 * estimate.log_share, 0)),
     }
 }
 
 fn table(text: &mut String, lines: &[Line], level: f64) {
-    let held = format!("{} % between", number(100.0 * level, 2).trim_end_matches(".00"));
+    let held = format!("{} % between", percent(level));
     let head = ["", "", &held, "known from"].map(str::to_owned);
     let cells: Vec<[String; 4]> = std::iter::once(head)
         .chain(
@@ -249,6 +298,35 @@ fn unknown(text: &mut String, calibration: &Calibration) {
     }
     if open.len() > advised.len() {
         let _ = writeln!(text, "  - {} more in the report", open.len() - advised.len());
+    }
+}
+
+/// Without priors nothing stands in for what the log does not tell: it is named, with what
+/// is seen in the log itself.
+fn not_told(text: &mut String, lines: &[Line], log: &BatchLog) {
+    let untold: Vec<&str> = lines
+        .iter()
+        .filter(|line| line.from == NOT_TOLD || line.interval == HELD)
+        .map(|line| &*line.what)
+        .collect();
+    if untold.is_empty() {
+        return;
+    }
+    let _ =
+        writeln!(text, "{}", styled(BOLD, "  Not told by this log, and which batch would tell"));
+    let names = shortened(&untold.join("; "), 2 * LONGEST);
+    let _ = writeln!(text, "{}", wrapped(&names, "  - ", INDENT));
+    let gaps = Summary::of(log).gaps;
+    let advice: Vec<(&Gap, String)> =
+        gaps.iter().filter_map(|gap| Some((gap, gap.remedy()?))).collect();
+    for (gap, remedy) in advice.iter().take(MOST_UNKNOWN) {
+        let words = shortened(&gap.to_string(), LONGEST);
+        let _ = writeln!(text, "{}", wrapped(&words, "  - ", INDENT));
+        let remedy = shortened(remedy, LONGEST);
+        let _ = writeln!(text, "{}", wrapped(&remedy, "    → ", "      "));
+    }
+    if advice.len() > MOST_UNKNOWN {
+        let _ = writeln!(text, "  - {} more in the report", advice.len() - MOST_UNKNOWN);
     }
 }
 

@@ -7,6 +7,7 @@ use crate::arguments::CheckArguments;
 use crate::failure::Ended;
 use crate::logs;
 use crate::plots::text::one_line;
+use crate::problem_groups::grouped;
 use crate::problems::{block, counted, rows_in_words};
 use crate::terminal::{BOLD, json_result, result, styled};
 
@@ -40,8 +41,8 @@ pub fn run(arguments: &CheckArguments) -> anyhow::Result<Ended> {
 
 fn text(read: &LogRead, machines: &[Summary]) -> String {
     let mut text = String::new();
-    for problem in &read.problems {
-        text.push_str(&block(problem));
+    for group in grouped(&read.problems) {
+        text.push_str(&block(&group));
         text.push_str("\n\n");
     }
     for summary in machines {
@@ -55,6 +56,11 @@ fn text(read: &LogRead, machines: &[Summary]) -> String {
             text.push('\n');
         }
         text.push('\n');
+    }
+    if !machines.is_empty() {
+        text.push_str(
+            "What can be told only together shows in a fit, which takes all readings at once.\n",
+        );
     }
     let of = |severity| read.problems.iter().filter(|p| p.severity == severity).count();
     let errors = counted(of(Severity::Error), "error", "errors");

@@ -4,8 +4,10 @@ use std::fs;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
-use anyhow::{Context, bail};
+use anyhow::{anyhow, bail};
 use tempfile::{Builder, NamedTempFile};
+
+use crate::system::why;
 
 /// A folder into which files are written.
 pub struct Folder {
@@ -16,10 +18,15 @@ impl Folder {
     /// Makes the folder where it does not exist, and makes sure that it can be written.
     pub fn open(path: &Path) -> anyhow::Result<Self> {
         if path.is_file() {
-            bail!("cannot make the folder {}: a file of that name is in the way", path.display());
+            bail!(
+                "cannot make the folder {}: a file of that name is in the way; give another \
+                 folder with --out",
+                path.display()
+            );
         }
-        fs::create_dir_all(path)
-            .with_context(|| format!("cannot make the folder {}", path.display()))?;
+        fs::create_dir_all(path).map_err(|error| {
+            anyhow!("cannot make the folder {}: {}", path.display(), why(&error))
+        })?;
         let folder = Self { path: path.into() };
         folder.temporary()?;
         Ok(folder)
@@ -41,20 +48,20 @@ impl Folder {
         let mut made = Vec::with_capacity(files.len());
         for (name, content) in files {
             let target = self.path_of(name);
-            let cannot = || format!("cannot write {}", target.display());
+            let cannot = |error| anyhow!("cannot write {}: {}", target.display(), why(&error));
             if target.is_dir() {
-                bail!("{}: a folder of that name is in the way", cannot());
+                bail!("cannot write {}: a folder of that name is in the way", target.display());
             }
             let mut file = self.temporary()?;
-            file.write_all(content.as_bytes()).with_context(cannot)?;
+            file.write_all(content.as_bytes()).map_err(cannot)?;
             // On the disk before it is named: a loss of power leaves the old or the new.
-            file.as_file().sync_data().with_context(cannot)?;
+            file.as_file().sync_data().map_err(cannot)?;
             made.push((file, target));
         }
         for (file, target) in made {
             file.persist(&target)
                 .map_err(|failed| failed.error)
-                .with_context(|| format!("cannot write {}", target.display()))?;
+                .map_err(|error| anyhow!("cannot write {}: {}", target.display(), why(&error)))?;
         }
         Ok(())
     }
@@ -70,9 +77,11 @@ impl Folder {
             // system's mask.
             builder.permissions(fs::Permissions::from_mode(0o666));
         }
-        builder
-            .tempfile_in(&self.path)
-            .with_context(|| format!("cannot write into the folder {}", self.path.display()))
+        builder.tempfile_in(&self.path).map_err(|error| {
+            // What the library adds of its own names a file that never was.
+            let error = std::io::Error::from(error.kind());
+            anyhow!("cannot write into the folder {}: {}", self.path.display(), why(&error))
+        })
     }
 }
 

@@ -6,7 +6,8 @@ use std::sync::Mutex;
 use anyhow::{Context, bail};
 use kneadfit::calibration::{Calibration, Options, calibrate};
 use kneadfit::profile::Profile;
-use kneadfit_log::{LeftOut, LogRead, MachineLog, Outcome, ReadOptions};
+use kneadfit_log::summary::Gap;
+use kneadfit_log::{LeftOut, LogRead, MachineLog, Outcome, ReadOptions, RowRef, Summary};
 use rayon::prelude::*;
 
 use crate::arguments::FitArguments;
@@ -25,6 +26,9 @@ use crate::terminal::{error, json_result, message, result};
 
 /// Machines whose files are held in memory at a time.
 const AT_A_TIME: usize = 32;
+
+/// What is missing is named as far as one reads.
+const MOST_GAPS: usize = 3;
 
 /// A machine's calibration with its files, or why there is none.
 type Made = Result<(Calibration, Outputs), String>;
@@ -67,7 +71,7 @@ pub fn run(arguments: &FitArguments) -> anyhow::Result<Ended> {
                 Ok((calibration, outputs)) => match write(&folder, name, stem, outputs) {
                     Ok(files) => {
                         let aside = whose.rows_set_aside(name);
-                        told.fitted(&calibration, arguments, aside, files);
+                        told.fitted(&calibration, machine, arguments, aside, files);
                     }
                     Err(stopped) => {
                         // Machines before this one are written: they are told first.
@@ -137,9 +141,21 @@ fn nothing_usable(read: &LogRead, arguments: &FitArguments) -> String {
         );
     }
     if left_out(|why| !matches!(why, LeftOut::OtherMachine)) {
-        return "no usable batch lies between the days asked for".into();
+        return format!("no usable batch lies between the days asked for{}", span(read));
     }
     "nothing usable is left in the log; mend what is named above and try again".into()
+}
+
+/// From when to when the log goes.
+fn span(read: &LogRead) -> String {
+    let asked = |row: &&RowRef| row.outcome != Outcome::LeftOut(LeftOut::OtherMachine);
+    let days = || read.rows.iter().filter(asked).filter_map(|row| row.date.as_deref());
+    // Days written in full sort as texts do.
+    match (days().min(), days().max()) {
+        (Some(first), Some(last)) if first == last => format!("; the log is all of {first}"),
+        (Some(first), Some(last)) => format!("; the log goes from {first} to {last}"),
+        _ => "; no row of the log has a date".into(),
+    }
 }
 
 fn make(
@@ -150,7 +166,7 @@ fn make(
 ) -> Made {
     let calibration = calibrate(&machine.log, options).map_err(|error| error.to_string())?;
     if !calibration.converged() {
-        return Err(not_converged(&calibration));
+        return Err(not_converged(&calibration, machine));
     }
     let name = machine.machine();
     let problems = whose.of_machine(name);
@@ -159,20 +175,31 @@ fn make(
     Ok((calibration, outputs))
 }
 
-/// Names the outcome of a fit that cannot be trusted.
-fn not_converged(calibration: &Calibration) -> String {
+/// Why a fit cannot be trusted, in kitchen words, and what to do.
+fn not_converged(calibration: &Calibration, machine: &MachineLog) -> String {
+    if !calibration.options.with_prior {
+        let gaps = Summary::of(&machine.log).gaps;
+        let missing: Vec<String> = gaps.iter().take(MOST_GAPS).map(ToString::to_string).collect();
+        let missing = match missing.is_empty() {
+            true => "the batches are too few or too much alike for it".to_owned(),
+            false => missing.join("; "),
+        };
+        let remedy =
+            gaps.iter().find_map(Gap::remedy).map(|r| format!("{r}, or ")).unwrap_or_default();
+        return format!(
+            "with --no-prior the log must tell every number itself, and \
+             it does not: {missing}. What to do: {remedy}leave --no-prior away"
+        );
+    }
     let heat = &calibration.heat.outcome;
-    let (part, outcome) = match &calibration.development {
-        Some(development) if heat.is_success() => ("development", &development.outcome),
-        _ => ("heat", heat),
+    let what = match &calibration.development {
+        Some(_) if heat.is_success() => "grades",
+        _ => "dough temperatures",
     };
-    let hint = if calibration.options.with_prior {
-        "look the log over with `kneadfit check`"
-    } else {
-        "without priors every coefficient must be told by the log: leave --no-prior away, or see \
-         with `kneadfit check` what the log cannot teach"
-    };
-    format!("{part}: {outcome}; {hint}")
+    format!(
+        "the {what} contradict each other so that no one set of numbers explains them; one of \
+         them may be mistyped. Look the log over with `kneadfit check`, and log one batch more"
+    )
 }
 
 /// Writes a machine's files and returns their paths.
@@ -213,6 +240,7 @@ impl Told {
     fn fitted(
         &mut self,
         calibration: &Calibration,
+        machine: &MachineLog,
         arguments: &FitArguments,
         rows_set_aside: usize,
         files: Vec<String>,
@@ -226,7 +254,12 @@ impl Told {
             ));
             return;
         }
-        self.text.push_str(&bench_table(calibration, arguments.level, rows_set_aside));
+        self.text.push_str(&bench_table(
+            calibration,
+            &machine.log,
+            arguments.level,
+            rows_set_aside,
+        ));
         self.text.push_str("  Written:\n");
         for file in files {
             self.text.push_str(&format!("    {file}\n"));

@@ -5,7 +5,7 @@ use std::fmt::Display;
 use std::fs;
 use std::path::Path;
 
-use anyhow::{Context, bail};
+use anyhow::{Context, anyhow, bail};
 use kneadfit::forecast::{Forecast, ForecastError, Forecaster};
 use kneadfit::profile::Profile;
 use kneadfit_log::{LogRead, Outcome, ReadOptions, RowRef};
@@ -16,6 +16,7 @@ use crate::failure::Ended;
 use crate::logs;
 use crate::plots::text::shortened;
 use crate::problems::{self, counted};
+use crate::system::why;
 use crate::terminal::{error, json_result, raw_result, warning};
 
 /// Machines that are named in a message.
@@ -28,7 +29,9 @@ pub fn run(arguments: &ForecastArguments) -> anyhow::Result<Ended> {
     let forecaster = Forecaster::new(&profile)?;
     let machine = profile.machine.id.as_str();
     let paths = std::slice::from_ref(&arguments.log);
-    let read = logs::read(paths, ReadOptions::forecasting(), Some(machine))?.read;
+    let speeds = profile.machine.speeds.iter().map(String::as_str);
+    let options = ReadOptions::forecasting().with_speeds(machine, speeds);
+    let read = logs::read(paths, options, Some(machine))?.read;
     problems::say(&read.problems);
     let mut forecasts = Forecasts::new(&forecaster, machine, arguments.level);
     let rows: Vec<Row<'_>> = read.rows.iter().map(|row| forecasts.row(&read, row)).collect();
@@ -55,12 +58,19 @@ pub fn run(arguments: &ForecastArguments) -> anyhow::Result<Ended> {
 /// Reads a profile and has it prove itself.
 pub fn profile(path: &Path) -> anyhow::Result<Profile> {
     let shown = path.display();
-    let bytes = fs::read(path).with_context(|| format!("cannot read the profile {shown}"))?;
+    let bytes = fs::read(path)
+        .map_err(|error| anyhow!("cannot read the profile {shown}: {}", why(&error)))?;
     let Ok(text) = String::from_utf8(bytes) else {
         bail!("{shown} is not a profile: it is not text in UTF-8");
     };
     if text.trim().is_empty() {
         bail!("{shown} is not a profile: the file is empty; write it again with `fit`");
+    }
+    if !text.trim_start().starts_with(['{', '[']) {
+        bail!(
+            "{shown} is not a profile: it is not JSON; the profile comes first, then the log, as \
+             in `kneadfit forecast spiral.profile.json tomorrow.csv`"
+        );
     }
     let unusable = || format!("{shown} cannot be used as a profile");
     let profile = Profile::from_json(&text).with_context(unusable)?;

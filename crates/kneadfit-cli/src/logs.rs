@@ -4,11 +4,12 @@ use std::fs::File;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
-use anyhow::{Context, bail};
+use anyhow::{anyhow, bail};
 use kneadfit_log::{LogRead, LogReader, ReadOptions};
 use sha2::{Digest, Sha256};
 
 use crate::progress::{Progress, Watched};
+use crate::system::why;
 
 /// What was read of the logs that a command was given.
 pub struct Logs {
@@ -71,9 +72,9 @@ fn open(path: &Path) -> anyhow::Result<(Box<dyn Read>, u64)> {
     if is_standard_input(path) {
         return Ok((Box::new(io::stdin().lock()), 0));
     }
-    let file =
-        File::open(path).with_context(|| format!("cannot open the log {}", path.display()))?;
-    let about = file.metadata().with_context(|| format!("cannot read {}", path.display()))?;
+    let cannot = |error| anyhow!("cannot open the log {}: {}", path.display(), why(&error));
+    let file = File::open(path).map_err(cannot)?;
+    let about = file.metadata().map_err(cannot)?;
     if about.is_dir() {
         let example = path.join("log.csv");
         bail!("{} is a folder: give the logs in it, as {}", path.display(), example.display());

@@ -2,15 +2,16 @@
 //!
 //! | module | is about |
 //! |---|---|
-//! | `arguments` | what may be said on the command line |
+//! | `arguments`, `values` | what may be said on the command line, and which values are taken |
 //! | `check`, `fit`, `forecast`, `plan`, `compare`, `friction_factor`, `pages` | the commands |
 //! | `logs` | logs opened, read and hashed |
-//! | `problems`, `machine_problems` | what is wrong with a log, and whose rows it is |
+//! | `problems`, `problem_groups`, `machine_problems` | what is wrong with a log, and whose rows it is |
 //! | `bench_table`, `fit_json` | what `fit` prints |
 //! | `outputs` | a machine's files as bytes |
 //! | `plots`, `report` | pictures and pages as text |
 //! | `files`, `file_name` | the one place that writes files, and how they are called |
 //! | `terminal`, `progress`, `failure` | standard output and error, bars, exit codes |
+//! | `system` | what the operating system refuses, in sentences |
 
 mod arguments;
 mod bench_table;
@@ -29,10 +30,13 @@ mod outputs;
 mod pages;
 mod plan;
 mod plots;
+mod problem_groups;
 mod problems;
 mod progress;
 mod report;
+mod system;
 mod terminal;
+mod values;
 
 use std::process::ExitCode;
 
@@ -46,8 +50,14 @@ fn main() -> ExitCode {
         Ok(arguments) => arguments,
         Err(said) => {
             let ended = if said.use_stderr() { Ended::BadInput } else { Ended::Done };
-            // Where it cannot be printed there is nobody to tell.
-            let _ = said.print();
+            let plain = said.render().to_string();
+            let short = terminal::cut(&plain);
+            if short == plain {
+                // Where it cannot be printed there is nobody to tell.
+                let _ = said.print();
+            } else {
+                terminal::message(short.trim_end());
+            }
             return ended.into();
         }
     };

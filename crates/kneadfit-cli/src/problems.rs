@@ -2,32 +2,28 @@
 
 use kneadfit_log::{LogRead, Problem, Severity};
 
+use crate::plots::text::one_line;
+use crate::problem_groups::{Group, grouped};
 use crate::terminal::{BOLD, DOUBT, ERROR, FAINT, message, styled};
 
-/// Problems on standard error beyond this are counted: `check` lists them all.
+/// Blocks on standard error beyond this are counted: `check` lists them all.
 const MOST_SHOWN: usize = 20;
 
-/// One problem as a block of lines.
-pub fn block(problem: &Problem) -> String {
-    let (style, word) = match problem.severity {
-        Severity::Error => (ERROR, "error"),
-        Severity::Doubt => (DOUBT, "doubt"),
+/// A group of problems as a block of lines.
+pub fn block(group: &Group<'_>) -> String {
+    let first = group.first;
+    let style = match first.severity {
+        Severity::Error => ERROR,
+        Severity::Doubt => DOUBT,
     };
-    let plain = problem.to_string();
-    let mut lines = plain.lines();
-    let head = lines.next().unwrap_or_default();
-    let mut text = match head.strip_suffix(word) {
-        Some(place) => format!("{}{}", styled(BOLD, place), styled(style, word)),
-        None => styled(BOLD, head),
-    };
-    for line in lines {
-        text.push('\n');
-        match line.split_once(':').filter(|(name, _)| name.len() <= "  expected".len()) {
-            Some((name, words)) => {
-                text.push_str(&format!("{}{words}", styled(FAINT, &format!("{name}:"))));
-            }
-            None => text.push_str(line),
-        }
+    let place = styled(BOLD, &format!("{}: ", one_line(&first.whereabouts())));
+    let mut text = format!("{place}{}", styled(style, first.severity.word()));
+    if group.count() > 1 {
+        text.push_str(&format!(", in {} rows", group.count()));
+    }
+    for (name, words) in group.parts() {
+        let name = styled(FAINT, &format!("  {:<9}", format!("{name}:")));
+        text.push_str(&format!("\n{name} {}", one_line(&words)));
     }
     text
 }
@@ -35,15 +31,16 @@ pub fn block(problem: &Problem) -> String {
 /// Says the problems on standard error, those that set rows aside first.
 pub fn say(problems: &[Problem]) {
     let of = |severity| problems.iter().filter(move |p| p.severity == severity);
-    let ordered = of(Severity::Error).chain(of(Severity::Doubt));
-    for problem in ordered.take(MOST_SHOWN) {
-        message(&block(problem));
+    let groups = grouped(of(Severity::Error).chain(of(Severity::Doubt)));
+    for group in groups.iter().take(MOST_SHOWN) {
+        message(&block(group));
         message("");
     }
-    if problems.len() > MOST_SHOWN {
+    let more: usize = groups.iter().skip(MOST_SHOWN).map(Group::count).sum();
+    if more > 0 {
         message(&format!(
             "and {}: `kneadfit check` lists all.",
-            counted(problems.len() - MOST_SHOWN, "more problem", "more problems")
+            counted(more, "more problem", "more problems")
         ));
         message("");
     }
@@ -73,11 +70,6 @@ pub fn counted(count: usize, one: &str, many: &str) -> String {
 
 /// Where a problem lies and what it is, on one line.
 pub fn line(problem: &Problem) -> String {
-    let plain = problem.to_string();
-    let lines: Vec<&str> = plain.lines().map(str::trim).collect();
-    let head = lines.first().map_or("", |head| head.trim_end_matches(": error"));
-    let part = |name: &str| {
-        lines.iter().find_map(|line| line.strip_prefix(name)).unwrap_or_default().trim().to_owned()
-    };
-    format!("{head}: found {}; expected {}", part("found:"), part("expected:"))
+    let (found, expected) = (problem.found_in_words(), problem.expected());
+    format!("{}: found {found}; expected {expected}", problem.whereabouts())
 }

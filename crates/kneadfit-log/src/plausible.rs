@@ -46,6 +46,16 @@ const LONG_MIXING_MIN: f64 = 120.0;
 
 /// Looks over a batch's first row.
 pub(crate) fn check_charge(row: &Row<'_>, charge: &Charge, header: &Header, faults: &mut Faults) {
+    check_parts(row, charge, header, faults);
+    let charge_kg = charge.mass_kg();
+    // One mass in grams among kilograms has its own error by now, and is said once.
+    if charge_kg > LARGE_CHARGE_KG && !faults.any_error() {
+        let kind = ProblemKind::LargeCharge { charge_kg, most_kg: LARGE_CHARGE_KG };
+        faults.doubt(None, kind);
+    }
+}
+
+fn check_parts(row: &Row<'_>, charge: &Charge, header: &Header, faults: &mut Faults) {
     // Whether water that is still to be planned melts the ice, the plan will tell.
     let to_plan =
         charge.mass_of_kg(|m| *m == Material::Water) > 0.0 && row.get(Number::WaterC).is_none();
@@ -54,11 +64,6 @@ pub(crate) fn check_charge(row: &Row<'_>, charge: &Charge, header: &Header, faul
         && let Some(short_kj) = short_of_melting_kj(charge, &PhysicalConstants::default())
     {
         faults.error(header.position(Number::IceKg), ProblemKind::IceNotMelted { short_kj });
-    }
-    let charge_kg = charge.mass_kg();
-    if charge_kg > LARGE_CHARGE_KG {
-        let kind = ProblemKind::LargeCharge { charge_kg, most_kg: LARGE_CHARGE_KG };
-        faults.doubt(None, kind);
     }
     let flour_kg = charge.flour_kg();
     if flour_kg <= 0.0 {

@@ -4,8 +4,8 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use crate::arguments::level;
 use crate::plan::arguments::WishArguments;
+use crate::values::level;
 
 #[derive(Args, Debug)]
 pub struct CompareArguments {

@@ -11,7 +11,7 @@ use super::quantities::{
     Minutes, Portion, chance, degrees, development, dough_temperature, hydration, ice_temperature,
     iced, mass, portion, rest, share, speed_minutes, tempered, water_temperature,
 };
-use crate::arguments::level;
+use crate::values::level;
 
 #[derive(Args, Debug)]
 pub struct PlanArguments {

@@ -3,7 +3,7 @@
 
 use kneadfit::batch::limits;
 
-use crate::arguments::number;
+use crate::values::number;
 
 /// A mass with its temperature, where one is given.
 #[derive(Clone, Copy, Debug, PartialEq)]

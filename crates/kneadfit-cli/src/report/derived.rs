@@ -62,9 +62,24 @@ pub fn derived(
             Kind::Any => (value - half, value + half),
             Kind::Positive => (value * (-half / value).exp(), value * (half / value).exp()),
         };
-        (low.is_finite() && high.is_finite()).then_some((low, high))
+        let plain = parts.iter().any(|part| matches!(part.scatter, Scatter::StudentT { .. }));
+        let told = !plain || is_told(value, (low, high), kind);
+        (low.is_finite() && high.is_finite() && told).then_some((low, high))
     });
     Derived { value, interval }
+}
+
+/// A positive number that may be so many times as large is not told at all.
+const TELLS_NOTHING: f64 = 50.0;
+/// An interval narrower than this, beside the number, is that of copies of one batch: they
+/// leave no scatter to be told.
+const NO_WIDTH: f64 = 1e-9;
+
+/// Whether an interval of plain least squares says something. Without priors nothing keeps
+/// a number that the log does not tell from running anywhere.
+fn is_told(value: f64, (low, high): (f64, f64), kind: Kind) -> bool {
+    let endless = kind == Kind::Positive && high > TELLS_NOTHING * low;
+    !endless && high - low > NO_WIDTH * value.abs()
 }
 
 /// The variance that one part's doubt gives a reading; `None`: not known.
@@ -103,5 +118,19 @@ fn variance_of(
         }
         // What does not depend on anything fitted has no doubt from it.
         None => gradient.iter().all(|g| *g == 0.0).then_some(0.0),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn intervals_that_say_nothing_are_known_as_such() {
+        assert!(is_told(0.5, (0.4, 0.6), Kind::Positive));
+        assert!(is_told(-20.0, (-93.0, 46.0), Kind::Any));
+        assert!(!is_told(12.8, (12.8, 12.8), Kind::Positive));
+        assert!(!is_told(0.3, (1e-4, 5711.0), Kind::Positive));
+        assert!(!is_told(3.0, (3.0, 3.0), Kind::Any));
     }
 }

@@ -18,7 +18,10 @@ pub fn write(page: &mut Html, input: &ReportInput<'_>) {
         .filter(|gap| {
             // With priors, what is left open says the rest, and says it better.
             !calibration.options.with_prior
-                || matches!(gap, Gap::OneBatch | Gap::NoGrades | Gap::SpeedNeverUsed { .. })
+                || matches!(
+                    gap,
+                    Gap::OneBatch | Gap::NoFlour | Gap::NoGrades | Gap::SpeedNeverUsed { .. }
+                )
         })
         .collect();
     let warnings: Vec<String> = parts()
@@ -42,8 +45,8 @@ pub fn write(page: &mut Html, input: &ReportInput<'_>) {
     if !open.is_empty() {
         page.element(
             "p",
-            "The log says next to nothing of these; the numbers lean on what is usual for \
-             mixers. A forecast of a batch like those logged can be good all the same.",
+            "The log says next to nothing of these; the numbers lean on what is \
+             usual. A forecast of a batch like those logged can be good all the same.",
         );
         page.raw("<dl>\n");
         for unknown in open {
@@ -56,7 +59,8 @@ pub fn write(page: &mut Html, input: &ReportInput<'_>) {
         page.element("p", "Seen in the rows themselves:");
         page.raw("<ul>\n");
         for gap in gaps {
-            page.element("li", &capitalised(&gap.to_string()));
+            let remedy = gap.remedy().map(|r| format!(" To learn it: {r}.")).unwrap_or_default();
+            page.element("li", &format!("{}{remedy}", capitalised(&gap.to_string())));
         }
         page.raw("</ul>\n");
     }

@@ -43,7 +43,6 @@ pub struct LogFile {
 impl ReportInput<'_> {
     /// The level in per cent, such as `95`.
     pub fn level_percent(&self) -> String {
-        let percent = (self.level * 1e4).round() / 100.0;
-        format!("{percent}")
+        super::shown::percent(self.level)
     }
 }

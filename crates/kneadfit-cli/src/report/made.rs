@@ -135,7 +135,7 @@ fn assumed(page: &mut Html, input: &ReportInput<'_>) {
              the dose: half-normal of {DOSE_SCATTER_SCALE}. A reading too far off counts less.",
         ),
     );
-    page.element("p", "What is usual for mixers (priors), before the log is read:");
+    page.element("p", "What is usual (priors), before the log is read:");
     priors(page, input);
 }
 

@@ -8,6 +8,7 @@ use super::derived::Derived;
 use super::html::Html;
 use super::shown::{change, change_interval, interval, value};
 use super::verdict::FROM_THE_LOG;
+use crate::bench_table::with_flour;
 use crate::plots::text::{number, shortened};
 
 /// One row: what it is, what it reads, and the coefficient behind it.
@@ -27,9 +28,14 @@ pub fn write(page: &mut Html, input: &ReportInput<'_>) {
     page.element(
         "p",
         &format!(
-            "All for the usual charge of {} kg as a plain dough of 65 % hydration at 24 °C, its \
-             bowl along with it. Intervals hold with {} % confidence.",
+            "{}All for the usual charge of {} kg ({}) as a plain dough of 65 % hydration at \
+             24 °C, its bowl along with it. Intervals hold with {} % confidence.",
+            if with_flour(calibration) { "" } else { "The log is without flour. " },
             number(calibration.model.usual_charge_kg, 2),
+            match calibration.options.usual_charge_kg {
+                Some(_) => "as given",
+                None => "the largest logged",
+            },
             input.level_percent()
         ),
     );
@@ -90,8 +96,8 @@ fn source(page: &mut Html, estimate: &Estimate) {
 fn status(estimate: &Estimate) -> String {
     match estimate.status {
         Status::Fixed => estimate.without_error.as_deref().unwrap_or("held").to_owned(),
-        Status::AtBound => "at the limit of what can be".into(),
-        Status::FromPrior => "as usual for mixers; the log adds next to nothing".into(),
+        Status::AtBound => "not told: it ran to the limit of what can be".into(),
+        Status::FromPrior => "as is usual; the log adds next to nothing".into(),
         Status::Fitted if estimate.prior.is_none() => match &estimate.without_error {
             Some(why) => why.to_string(),
             None => "from this log alone".into(),
@@ -148,7 +154,10 @@ fn development_rows<'a>(input: &ReportInput<'a>) -> Vec<Row<'a>> {
             let what = format!("Full development at {speed}");
             rows.push(plain(what, minutes, "min", &part.estimates[i]));
             let what = format!("Friction heat of a full development at {speed}");
-            rows.push(plain(what, heat, "°C", &part.estimates[i]));
+            // A reading of two numbers is as good as the worse of them.
+            let (rate, friction) = (&part.estimates[i], &calibration.heat.estimates[i]);
+            let worse = if rate.log_share < friction.log_share { rate } else { friction };
+            rows.push(plain(what, heat, "°C", worse));
         }
     }
     if let Some(minutes) = bakers.full_development_min(speeds) {
@@ -161,7 +170,11 @@ fn development_rows<'a>(input: &ReportInput<'a>) -> Vec<Row<'a>> {
     }
     for (i, flour) in calibration.flours.iter().enumerate() {
         if let Some(pace) = bakers.flour_pace(i) {
-            let what = format!("Pace of development of {}", shortened(flour, 60));
+            let beside = match &calibration.reference_flour {
+                Some(reference) => shortened(reference, 60),
+                None => "the other flour".into(),
+            };
+            let what = format!("Pace of development of {}, beside {beside}", shortened(flour, 60));
             rows.push(plain(what, pace, "times", &part.estimates[speeds + 2 + i]));
         }
     }
@@ -171,7 +184,11 @@ fn development_rows<'a>(input: &ReportInput<'a>) -> Vec<Row<'a>> {
 fn plain<'a>(what: impl Into<String>, reading: Derived, unit: &str, e: &'a Estimate) -> Row<'a> {
     Row {
         what: what.into(),
-        reads: value(&reading, unit),
+        reads: match e.status {
+            // Where it stopped is no reading of the machine.
+            Status::AtBound => "–".into(),
+            _ => value(&reading, unit),
+        },
         interval: interval(&reading),
         estimate: e,
     }

@@ -8,6 +8,7 @@ use super::ReportInput;
 use super::html::Html;
 use super::shown::counted;
 use crate::plots::text::{number, shortened, signed};
+use crate::problem_groups::{Group, grouped};
 
 /// More problems than this are counted, not listed.
 const MOST_LISTED: usize = 100;
@@ -40,27 +41,23 @@ fn of(problems: &[Problem], severity: Severity) -> Vec<&Problem> {
 
 fn problems(page: &mut Html, problems: &[&Problem]) {
     page.raw("<ul class=\"problems\">\n");
-    for problem in problems.iter().take(MOST_LISTED) {
-        // The block that a terminal shows: where, then `name: words` on lines of their own.
-        let block = problem.to_string();
-        let mut lines = block.lines();
-        page.raw("<li><b>").quoted(lines.next().unwrap_or_default()).raw("</b>");
-        for line in lines {
-            page.raw("<br/>");
-            match line.trim_start().split_once(':') {
-                Some((name, words)) => {
-                    page.raw("<i>").quoted(name).raw("</i> ").quoted(words.trim_start());
-                }
-                None => {
-                    page.quoted(line);
-                }
-            }
+    let groups = grouped(problems.iter().copied());
+    for group in groups.iter().take(MOST_LISTED) {
+        let first = group.first;
+        page.raw("<li><b>").quoted(&first.whereabouts()).raw("</b> ");
+        page.text(first.severity.word());
+        if group.count() > 1 {
+            page.text(&format!(", in {} rows", group.count()));
+        }
+        for (name, words) in group.parts() {
+            page.raw("<br/><i>").text(name).raw("</i> ").quoted(&words);
         }
         page.raw("</li>\n");
     }
     page.raw("</ul>\n");
-    if problems.len() > MOST_LISTED {
-        page.element("p", &format!("And {} more.", problems.len() - MOST_LISTED));
+    let more: usize = groups.iter().skip(MOST_LISTED).map(Group::count).sum();
+    if more > 0 {
+        page.element("p", &format!("And {more} more."));
     }
 }
 

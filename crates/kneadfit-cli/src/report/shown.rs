@@ -53,6 +53,13 @@ fn with_unit(number: String, unit: &str) -> String {
     if unit.is_empty() { number } else { format!("{number}\u{A0}{unit}") }
 }
 
+/// A level in per cent with all its digits, such as `95` or `99.99999999`.
+pub fn percent(level: f64) -> String {
+    // Past twelve decimals there is only rounding.
+    let text = format!("{:.12}", 100.0 * level);
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
 /// `1 batch`, `2 batches`.
 pub fn counted(count: usize, one: &str, many: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { many })
@@ -84,6 +91,9 @@ mod tests {
         );
         assert_eq!(both(&reading(14.271, None), "min"), "14.3\u{A0}min");
         assert_eq!(change(&reading(-3.21, Some((-6.0, 0.4))), "%"), "−3.2\u{A0}%");
+        assert_eq!(percent(0.95), "95");
+        assert_eq!(percent(0.999_999_999_9), "99.99999999");
+        assert_eq!(percent(0.001), "0.1");
         assert_eq!(listed(&["a".into(), "b".into(), "c".into()]), "a, b and c");
     }
 }

@@ -114,7 +114,7 @@ fn forecast_error(input: &ReportInput<'_>) -> String {
     let readings = counted(errors.readings, "reading", "readings");
     let mut words = if calibration.batches == 1 {
         format!(
-            "From what is usual for mixers alone, the batch would have been forecast {}\u{A0}°C off \
+            "From what is usual alone, the batch would have been forecast {}\u{A0}°C off \
              ({readings}, root mean square).",
             number(errors.rms, 1)
         )
@@ -161,8 +161,8 @@ fn how_sure(input: &ReportInput<'_>) -> String {
     let shares: Vec<f64> = parts().flat_map(fitted).collect();
     let mostly = shares.iter().filter(|s| **s >= FROM_THE_LOG).count();
     format!(
-        "Of {}, {} from this log for the most part; the others lean on what is usual for \
-         mixers, and the table says which.",
+        "Of {}, {} from this log for the most part; the others lean on what is \
+         usual, and the table says which.",
         counted(shares.len(), "number", "numbers"),
         if mostly == 1 { "1 is".to_owned() } else { format!("{mostly} are") }
     )

@@ -128,7 +128,7 @@ fn a_speed_without_a_minute_in_the_file_is_doubted() {
 
 #[test]
 fn an_unknown_column_is_reported_once_and_not_read() {
-    let read = read(&format!("{HEADER},Flour_C\n{GOOD},99\n2{},98\n", &GOOD[1..]));
+    let read = read(&format!("{HEADER},Flour_C\n{GOOD},99\n2,10,21,6.5,12,24,5,20.3,98\n"));
     let problem = only(&read);
     assert_eq!(problem.severity, Severity::Doubt);
     assert_eq!(problem.place, None);
@@ -235,7 +235,7 @@ fn speeds_are_those_that_a_machine_logs() {
 fn machines_come_in_order_of_appearance_and_blank_ones_are_the_files() {
     let header = "machine,batch,other_kg,other_c,other_kj_per_kg_k,room_c,dough_c";
     let read = read(&format!(
-        "{header}\nb,1,5,20,3,20,20\na,1,5,20,3,20,20\nb,2,5,20,3,20,20\n,3,5,20,3,20,20\n"
+        "{header}\nb,1,5,20,3,20,20\na,1,5,20,3,20,20\nb,2,5,20,3,20,21\n,3,5,20,3,20,20\n"
     ));
     let names: Vec<_> = read.machines.iter().map(|machine| &**machine.machine()).collect();
     assert_eq!(names, ["b", "a", "spiral"]);

@@ -3,7 +3,7 @@
 use kneadfit::charge::Material;
 use kneadfit_log::{LogRead, ProblemKind, Severity};
 
-use crate::support::{GOOD, only, only_error, read, read_rows};
+use crate::support::{only, only_error, read, read_rows};
 
 /// Reads one row given as `column=cell`, all other columns absent.
 fn row(cells: &str) -> LogRead {
@@ -123,12 +123,18 @@ fn salt_in_grams_is_set_aside() {
 
 #[test]
 fn a_charge_in_grams_is_doubted_beside_others_in_kilograms() {
-    let good = |id: u32| format!("{id}{}", &GOOD[1..]);
-    let rows = [good(1), good(2), good(3), "4,10000,21,6500,12,24,4,19.8".to_owned()];
-    let read = read_rows(&rows.each_ref().map(String::as_str));
-    assert!(matches!(only(&read).kind, ProblemKind::UnlikeOtherCharges { .. }));
-    assert_eq!(only(&read).place.unwrap().row, 4);
-    assert!(only(&read).hint().unwrap().contains("grams"));
+    // Beyond any mixer the charge has a doubt of its own; a small mixer's is beside the others.
+    for (flour_kg, water_kg, beyond) in [("10000", "6500", true), ("500", "325", false)] {
+        let small = |id: u32| format!("{id},1,21,0.65,12,24,4,19.{id}");
+        let rows =
+            [small(1), small(2), small(3), format!("4,{flour_kg},21,{water_kg},12,24,4,19.8")];
+        let read = read_rows(&rows.each_ref().map(String::as_str));
+        let kind = &only(&read).kind;
+        assert_eq!(matches!(kind, ProblemKind::LargeCharge { .. }), beyond, "{kind:?}");
+        assert_eq!(matches!(kind, ProblemKind::UnlikeOtherCharges { .. }), !beyond, "{kind:?}");
+        assert_eq!(only(&read).place.unwrap().row, 4);
+        assert!(only(&read).hint().unwrap().contains("grams"));
+    }
 }
 
 #[test]

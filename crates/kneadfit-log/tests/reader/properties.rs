@@ -88,7 +88,10 @@ fn good_log(batches: usize) -> String {
     let mut text = "batch,date,flour_kg,flour_c,water_kg,water_c,room_c,minutes_low,minutes_high,dough_c,development\n"
         .to_owned();
     for k in 0..batches {
-        text += &format!("{k},2026-03-14,10,21,6.5,12,24,4,,19.8,\n{k},,,,,,,4,6.5,24.1,0.8\n");
+        // No two batches weigh the same: copies would be doubted.
+        let flour_kg = 10.0 + k as f64 / 1000.0;
+        text +=
+            &format!("{k},2026-03-14,{flour_kg},21,6.5,12,24,4,,19.8,\n{k},,,,,,,4,6.5,24.1,0.8\n");
     }
     text
 }

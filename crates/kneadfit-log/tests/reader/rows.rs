@@ -102,8 +102,10 @@ fn a_span_of_days_leaves_batches_out_with_all_their_rows() {
 
 #[test]
 fn one_machine_is_read_and_faults_of_others_are_not_told() {
-    let text =
-        format!("{HEADER},machine\n{GOOD},hand\n1,x{},spiral\n2{},hand\n", &GOOD[4..], &GOOD[1..]);
+    let text = format!(
+        "{HEADER},machine\n{GOOD},hand\n1,x{},spiral\n2,10,21,6.5,12,24,5,20.3,hand\n",
+        &GOOD[4..]
+    );
     let read = read_with(&text, &ReadOptions::default().only_machine("hand"));
     assert!(read.problems.is_empty());
     assert_eq!(read.machines.len(), 1);

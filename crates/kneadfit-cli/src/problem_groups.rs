@@ -1,0 +1,111 @@
+//! The same mistake in many rows, said once.
+
+use std::collections::HashMap;
+use std::mem::{Discriminant, discriminant};
+
+use kneadfit_log::{Problem, ProblemKind, Severity};
+
+/// So many of one mistake are still said one by one: each has a hint of its own.
+const FEW: usize = 3;
+/// Places that are named of a group, beside the first.
+const MOST_PLACES: usize = 5;
+
+/// Problems of one kind in one column of one file.
+pub struct Group<'a> {
+    /// The first of them.
+    pub first: &'a Problem,
+    /// The others, in the order of the log.
+    pub others: Vec<&'a Problem>,
+}
+
+type Key<'a> = (Severity, &'a str, Option<usize>, Discriminant<ProblemKind>);
+
+fn key(problem: &Problem) -> Key<'_> {
+    let column = problem.column.as_ref().map(|column| column.number);
+    (problem.severity, &problem.source, column, discriminant(&problem.kind))
+}
+
+/// Problems in their order, those that are many of a kind together where the first is.
+pub fn grouped<'a>(problems: impl IntoIterator<Item = &'a Problem>) -> Vec<Group<'a>> {
+    let problems: Vec<&Problem> = problems.into_iter().collect();
+    let mut of_kind: HashMap<Key<'_>, Vec<&Problem>> = HashMap::new();
+    for problem in &problems {
+        // What is not of a row has something of its own to say.
+        if problem.place.is_some() {
+            of_kind.entry(key(problem)).or_default().push(problem);
+        }
+    }
+    let mut groups = Vec::new();
+    for first in problems {
+        match of_kind.get_mut(&key(first)) {
+            Some(many) if first.place.is_some() && many.len() > FEW => {
+                groups.push(Group { first, others: many.split_off(1) });
+                many.clear();
+            }
+            // Said with the first of its group.
+            Some(said) if first.place.is_some() && said.is_empty() => {}
+            _ => groups.push(Group { first, others: Vec::new() }),
+        }
+    }
+    groups
+}
+
+impl Group<'_> {
+    /// How many problems it stands for.
+    pub fn count(&self) -> usize {
+        1 + self.others.len()
+    }
+
+    /// What is said of it, each with its name.
+    pub fn parts(&self) -> Vec<(&'static str, String)> {
+        let first = self.first;
+        let mut parts = vec![("found", first.found_in_words()), ("expected", first.expected())];
+        parts.extend(first.hint().map(|hint| ("hint", hint)));
+        parts.push(("so", first.consequence().to_owned()));
+        parts.extend(self.also().map(|also| ("also", also)));
+        parts
+    }
+
+    /// Where else, and what was found there; `None`: nowhere.
+    fn also(&self) -> Option<String> {
+        let places: Vec<String> = self
+            .others
+            .iter()
+            .take(MOST_PLACES)
+            .filter_map(|problem| {
+                let line = problem.place?.line;
+                Some(match &problem.found {
+                    Some(found) => format!("line {line} ({found})"),
+                    None => format!("line {line}"),
+                })
+            })
+            .collect();
+        let more = self.others.len().saturating_sub(places.len());
+        let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+        (!places.is_empty()).then(|| format!("{}{more}", places.join(", ")))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use kneadfit_log::{ReadOptions, read_log};
+
+    #[test]
+    fn many_of_a_kind_are_one_group_and_few_are_not() {
+        let mut text = "batch,other_kg,other_c,other_kj_per_kg_k,room_c,dough_c\n".to_owned();
+        for row in 0..9 {
+            text.push_str(&format!("{row},1,cold{row},3,20,20\n"));
+        }
+        text.push_str("x,ten,20,3,20,20\ny,nine,20,3,20,20\n");
+        let read = read_log("log.csv", "spiral", text.as_bytes(), &ReadOptions::default());
+        let groups = grouped(&read.problems);
+        let counts: Vec<usize> = groups.iter().map(Group::count).collect();
+        assert_eq!(counts, [9, 1, 1]);
+        assert_eq!(counts.iter().sum::<usize>(), read.problems.len());
+        let parts = groups[0].parts();
+        let also = &parts.iter().find(|(name, _)| *name == "also").unwrap().1;
+        assert!(also.starts_with("line 3 (cold1), line 4 (cold2)"), "{also}");
+        assert!(also.ends_with("and 3 more"), "{also}");
+    }
+}
