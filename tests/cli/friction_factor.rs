@@ -194,7 +194,8 @@ fn bad_input() {
     let missing = ["friction-factor", profile, "none.csv"];
     kitchen.run(&missing).ended(2).err_says(&["cannot open the log none.csv"]);
     let swapped = ["friction-factor", "doughs.csv", profile];
-    let run = kitchen.run(&swapped).ended(2).err_says(&["cannot be used as a profile"]);
+    let run =
+        kitchen.run(&swapped).ended(2).err_says(&["is not a profile", "the profile comes first"]);
     assert_eq!(run.out, "");
     let level = ["friction-factor", profile, "doughs.csv", "--level", "95"];
     kitchen.run(&level).ended(2).err_says(&["written 0.95"]);

@@ -125,21 +125,34 @@ impl DevelopmentReadings {
 /// which is `D − 0.95` far below, and fades to nothing as D nears 1. Cut off at 0.95
 /// instead, the log's fullest doughs would say nothing at all, and the prior alone would
 /// say how far beyond full they were.
-fn residual(predicted: f64, observed: f64, sd: f64) -> (f64, f64) {
+fn residual(dose: f64, observed: f64, sd: f64) -> (f64, f64) {
+    let predicted = grade_of_dose(dose);
     if observed < LOGGED_AS_FULL {
         return (predicted - observed, 1.0);
     }
     let u = (predicted - FULL_GRADE) / sd;
-    let most = (1.0 - FULL_GRADE) / sd;
     if u < FAR_BELOW {
         return (predicted - FULL_GRADE, 1.0);
     }
-    let below = normal_cdf(u);
-    let root = (-2.0 * (below / normal_cdf(most)).ln()).max(0.0).sqrt();
+    let root = (-2.0 * ln_full(dose, u, sd)).max(0.0).sqrt();
     if root < MET {
         return (0.0, 0.0);
     }
-    (-sd * root, normal_density(u) / (below * root))
+    (-sd * root, normal_density(u) / (normal_cdf(u) * root))
+}
+
+/// ln p of [`residual`].
+fn ln_full(dose: f64, u: f64, sd: f64) -> f64 {
+    let most = (1.0 - FULL_GRADE) / sd;
+    // How far D is below 1, without the digits that 1 − D would lose.
+    let short = (-dose * LN_20).exp() / sd;
+    if short >= 1e-2 {
+        return (normal_cdf(u) / normal_cdf(most)).ln();
+    }
+    let middle = most - 0.5 * short;
+    let bend = (middle * middle - 1.0) * short * short / 24.0;
+    let missing = short * normal_density(middle) * (1.0 + bend);
+    (-missing / normal_cdf(most)).ln_1p()
 }
 
 /// By how much the row of an "at least full" must grow (and its residual shrink) so that
@@ -149,7 +162,7 @@ fn curved(dose: f64, sd: f64) -> f64 {
     let grade = grade_of_dose(dose);
     let slope = grade_slope(dose);
     let u = (grade - FULL_GRADE) / sd;
-    let (off, by_grade) = residual(grade, 1.0, sd);
+    let (off, by_grade) = residual(dose, 1.0, sd);
     let flat = by_grade * slope;
     if u < FAR_BELOW || flat <= MET * slope || dose <= 0.0 {
         return 1.0;
@@ -203,8 +216,7 @@ impl Readings for DevelopmentReadings {
                 }
                 finite &= d.dose.is_finite();
                 let row = &mut into.jacobian[next * n..(next + 1) * n];
-                let (off, by_grade) =
-                    residual(grade_of_dose(d.dose), observed[next], uncertainties.development);
+                let (off, by_grade) = residual(d.dose, observed[next], uncertainties.development);
                 let slope = by_grade * grade_slope(d.dose);
                 into.residuals[next] = off;
                 into.shift[next] = slope * d.dose;
@@ -259,5 +271,30 @@ impl Readings for DevelopmentReadings {
                 into.covariance[begin + i * count + i] += graded;
             }
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The slope against differences of the residual, from a shaggy dough to one far beyond
+    /// full, over both forms of ln p.
+    #[test]
+    fn a_full_grade_pulls_as_its_likelihood_does() {
+        for sd in [0.02, 0.05, 0.3] {
+            for dose in [0.01, 0.2, 0.6, 0.9, 1.0, 1.3, 1.6, 1.9, 2.2, 3.0, 5.0] {
+                let step = 1e-5;
+                let at = |dose: f64| residual(dose, 1.0, sd).0;
+                let by_difference = (at(dose + step) - at(dose - step)) / (2.0 * step);
+                let exact = residual(dose, 1.0, sd).1 * grade_slope(dose);
+                assert!(
+                    (by_difference - exact).abs() < 1e-6 * exact.abs(),
+                    "{sd} {dose}: {by_difference} {exact}"
+                );
+                assert!(at(dose) <= 0.0 && curved(dose, sd) >= 1.0);
+            }
+        }
+        assert!((residual(0.1, 1.0, 0.05).0 - (grade_of_dose(0.1) - FULL_GRADE)).abs() < 0.03);
     }
 }

@@ -51,6 +51,7 @@ pub(super) struct Search {
 impl Search {
     /// Moves `fitted` and `tau` to the most probable ones; whether they were met. Leaves
     /// `w` linearised there but for its rows, and `score` what is known there.
+    #[expect(clippy::too_many_arguments, reason = "the state of one fit, each part once")]
     pub fn run(
         self,
         readings: &mut impl Readings,
