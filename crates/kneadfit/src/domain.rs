@@ -263,3 +263,23 @@ fn each_charge_input(charge: &Charge, mut at: impl FnMut(usize, f64)) {
     }
     at(9, sums[2].0 / all_kg);
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::batch::Reading;
+    use crate::charge::Phase;
+
+    /// Minutes are totals: those of a second stage come on top of the first's.
+    #[test]
+    fn minutes_add_up_over_the_stages_of_a_batch() {
+        let charge = Charge::new(24.0).with(Material::Flour, 10.0, 21.0);
+        let batch = Batch::new("1", charge, vec![Phase::mixing("low", 4.0)])
+            .then(vec![Phase::mixing("low", 3.0), Phase::rest(5.0)], Reading::default());
+        let domain = Domain::of(&[batch], &["low".into()]);
+        assert_eq!(domain.of_minutes("low"), Some((4.0, 7.0)));
+        assert_eq!(domain.of_minutes(REST), Some((0.0, 5.0)));
+        assert_eq!(domain.of_minutes("high"), None);
+        assert_eq!(domain.most("room_c"), Some(24.0));
+    }
+}

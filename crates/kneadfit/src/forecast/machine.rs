@@ -123,23 +123,33 @@ impl Forecaster {
         if !(level > 0.0 && level < 1.0) {
             return Err(ForecastError::Level { level });
         }
-        let mut forecasts = Vec::with_capacity(batch.stages.len());
-        for (stage, outlook) in self.outlooks(batch, level)?.into_iter().enumerate() {
+        Ok(self.foreseen(batch, level)?.into_iter().map(|(forecast, _)| forecast).collect())
+    }
+
+    /// The forecasts of a batch's stages, and what they are made of.
+    pub(crate) fn foreseen(
+        &self,
+        batch: &Batch,
+        level: f64,
+    ) -> Result<Vec<(Forecast, Outlook<'_>)>, ForecastError> {
+        let outlooks = self.outlooks(batch, level)?.into_iter().enumerate();
+        let foreseen = outlooks.map(|(stage, outlook)| {
             let mut outside = self.domain.outside(batch, stage);
             // A flour counts only where the profile knows development.
             outside.retain(|o| o.input != "flour" || outlook.development.is_some());
-            forecasts.push(Forecast {
+            let forecast = Forecast {
                 dough_c: outlook.dough_c,
-                dough_interval_c: outlook.dough.and_then(|p| p.interval_c(level)),
+                dough_interval_c: outlook.dough.as_ref().and_then(|p| p.interval_c(level)),
                 development: outlook.development.map(|g| g.grade),
                 development_interval: outlook
                     .development
                     .and_then(|g| g.interval)
                     .filter(|(low, high)| low.is_finite() && high.is_finite()),
                 outside,
-            });
-        }
-        Ok(forecasts)
+            };
+            (forecast, outlook)
+        });
+        Ok(foreseen.collect())
     }
 
     /// What is expected of a batch at the end of each of its stages.

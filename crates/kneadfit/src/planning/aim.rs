@@ -264,6 +264,10 @@ impl<'a> Aim<'a> {
         let mut dose = self.wanted.develop;
         let bounds = self.bounds;
         let mut free = &bounds.within;
+        if free.is_empty() && self.wanted.cap_c.is_none() {
+            self.pour();
+            return Ok(());
+        }
         let mut wider = bounds.wider.iter();
         let mut capped_by_water = false;
         for _ in 0..MOST_ROUNDS {
@@ -317,6 +321,9 @@ impl<'a> Aim<'a> {
 
     /// Where the water cannot keep the cap, minutes must.
     fn cut(&mut self, dose: f64, free: &[Free]) -> Result<(), PlanError> {
+        if self.wanted.cap_c.is_none() {
+            return Ok(());
+        }
         let Some(excess_k) = self.look()?.above_cap_k else { return Ok(()) };
         if free.is_empty() || excess_k <= CAP_MET_K {
             return Ok(());
@@ -388,13 +395,16 @@ impl<'a> Aim<'a> {
     /// The plan as it stands, forecast and judged.
     pub fn answer(mut self) -> Result<Plan, PlanError> {
         let batch = self.batch();
-        let forecast = self
-            .planner
-            .forecaster()
-            .forecast(&batch, self.wanted.level)?
+        let forecaster = self.planner.forecaster();
+        let (forecast, outlook) = forecaster
+            .foreseen(&batch, self.wanted.level)?
             .pop()
             .ok_or_else(|| crate::batch::BatchError::NoStage { batch: batch.id.clone() })?;
-        let looked = self.look()?;
+        let looked = match self.wanted.cap_c {
+            None => self.looked(Some(&outlook), None),
+            Some(_) => self.look()?,
+        };
+        drop(outlook);
         let short_of = self.short_of(&looked);
         let missed_c =
             short_of.iter().any(|s| matches!(s, Short::TooWarm { .. } | Short::TooCold { .. }));
