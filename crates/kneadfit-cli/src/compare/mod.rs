@@ -16,6 +16,7 @@ mod table;
 use std::path::Path;
 
 use anyhow::{Context, bail};
+use kneadfit::batch::{Reading, Stage};
 use kneadfit::planning::Planner;
 use kneadfit::profile::Profile;
 use kneadfit_log::ReadOptions;
@@ -59,7 +60,9 @@ pub fn run(arguments: &CompareArguments) -> anyhow::Result<Ended> {
     for log in &read.machines {
         for (index, batch) in log.batches().iter().enumerate() {
             let gaps = log.rows_of(index).last().and_then(|&row| read.gaps.get(row));
-            let Some(gaps) = gaps.filter(|_| batch.stages.len() == 1) else {
+            let unread = |s: &Stage| s.reading == Reading::default();
+            let fresh = batch.stages.len() == 1 && batch.stages.iter().all(unread);
+            let Some(gaps) = gaps.filter(|_| fresh) else {
                 refused += 1;
                 error(&format!(
                     "batch {}: a dough that is mixed already cannot be compared; write it as one \
