@@ -8,13 +8,15 @@ use kneadfit::batch::{Batch, BatchError, Reading, Stage, limits, validate};
 use kneadfit::charge::Phase;
 
 use crate::columns::{Header, Number};
+use crate::dates::{self, DateOrder, Written};
 use crate::formula::{As, charge_of};
 use crate::gaps::Gaps;
 use crate::intern::Interner;
 use crate::later::{Later, Totals};
+use crate::look::is_total;
 use crate::options::{Purpose, ReadOptions};
 use crate::plausible::{check_charge, check_reading};
-use crate::problem::{ColumnRef, Found, Place, Problem, ProblemKind, Severity};
+use crate::problem::{Found, Place, Problem, ProblemKind, Severity};
 use crate::records::Record;
 use crate::result::{LeftOut, Outcome, RowRef};
 use crate::row::{Faults, Row, is_date};
@@ -69,6 +71,8 @@ pub(crate) struct Assembler {
     /// Those of the rows up to the latest that has some.
     pub(crate) gaps: Vec<Gaps>,
     pub(crate) sources: Vec<Arc<str>>,
+    /// The sheet of each source that is a workbook.
+    pub(crate) sheets: Vec<Option<Arc<str>>>,
     pub(crate) machines: Vec<Machine>,
     machine_index: HashMap<Arc<str>, usize>,
     default_machine: Arc<str>,
@@ -98,6 +102,7 @@ impl Assembler {
             rows: Vec::new(),
             gaps: Vec::new(),
             sources: Vec::new(),
+            sheets: Vec::new(),
             machines: Vec::new(),
             machine_index: HashMap::new(),
             default_machine: "".into(),
@@ -117,9 +122,27 @@ impl Assembler {
     /// A new file begins.
     pub(crate) fn begin(&mut self, source: Arc<str>, default_machine: &str) {
         self.sources.push(source);
+        self.sheets.push(None);
         self.default_machine = self.names.get(default_machine);
         self.machine_named = false;
         self.machine_blank = None;
+    }
+
+    /// It is a workbook, of which this sheet is read.
+    pub(crate) fn begin_sheet(&mut self, sheet: Option<Arc<str>>) {
+        if let Some(latest) = self.sheets.last_mut() {
+            *latest = sheet;
+        }
+    }
+
+    /// The name of the file that is read.
+    pub(crate) fn source(&self) -> Arc<str> {
+        self.sources.last().cloned().unwrap_or_else(|| "".into())
+    }
+
+    /// Its sheet.
+    pub(crate) fn sheet(&self) -> Option<Arc<str>> {
+        self.sheets.last().cloned().flatten()
     }
 
     /// Its header is read.
@@ -165,13 +188,13 @@ impl Assembler {
             if self.written[speed] || &*header.speeds[speed] == kneadfit::charge::REST {
                 continue;
             }
-            let name = header.names[column].clone();
             self.problems.push(Problem {
                 severity: Severity::Doubt,
                 source: source.clone(),
+                sheet: self.sheets.last().cloned().flatten(),
                 place: None,
                 batch: None,
-                column: Some(ColumnRef { name, number: column + 1 }),
+                column: Some(header.column_ref(column)),
                 found: None,
                 kind: ProblemKind::SpeedBlank,
             });
@@ -194,12 +217,29 @@ impl Assembler {
         }
     }
 
-    /// One row.
-    pub(crate) fn take(&mut self, record: &Record<'_>, number: u64, header: &Header) {
+    /// One row; `false`: it holds totals, and is none. The first row that is not in the
+    /// canonical dress has all rows looked at together, to know how they are dressed.
+    pub(crate) fn take(
+        &mut self,
+        record: &Record<'_>,
+        number: u64,
+        header: &mut Header,
+        look: impl FnOnce(&mut Header),
+    ) -> bool {
         let place = Place { line: record.line, row: number };
         self.faults.0.clear();
         let mut minutes = std::mem::take(&mut self.minutes);
-        let row = Row::parse(record, header, &mut minutes, &mut self.faults);
+        let mut row = Row::parse(record, header, &mut minutes, &mut self.faults);
+        if !header.looked && (self.faults.any_unread() || !self.is_canonical(&row)) {
+            look(header);
+            self.faults.0.clear();
+            row = Row::parse(record, header, &mut minutes, &mut self.faults);
+        }
+        let header = &*header;
+        if header.totals.binary_search(&record.line).is_ok() {
+            self.minutes = minutes;
+            return false;
+        }
         for (speed, &column) in header.speed_columns.iter().enumerate() {
             if !self.written[speed] {
                 self.written[speed] = !record.cell(column).trim_ascii().is_empty();
@@ -235,7 +275,16 @@ impl Assembler {
             if same || is_date(text) {
                 date = Some(self.dates.get(text));
             } else {
-                self.faults.error(header.date, ProblemKind::NotADate);
+                match (dates::read(text), header.date_order) {
+                    (Some(Written::Day(day)), _)
+                    | (Some(Written::Either(day, _)), Some(DateOrder::DayFirst))
+                    | (Some(Written::Either(_, day)), Some(DateOrder::MonthFirst)) => {
+                        date = Some(self.dates.get(&day.to_string()));
+                    }
+                    // The column as a whole is doubted.
+                    (Some(Written::Either(..)), None) => {}
+                    (None, _) => self.faults.error(header.date, ProblemKind::NotADate),
+                }
             }
         }
         let mut reference = RowRef {
@@ -260,6 +309,14 @@ impl Assembler {
             self.set_aside(Some(record), header, reference);
         }
         self.minutes = minutes;
+        true
+    }
+
+    /// Whether a row's texts are as in a canonical log.
+    fn is_canonical(&self, row: &Row<'_>) -> bool {
+        let same = || self.rows.last().and_then(|row| row.date.as_deref());
+        row.batch.is_some_and(|batch| !is_total(batch))
+            && row.date.is_none_or(|date| same() == Some(date) || is_date(date))
     }
 
     /// A row that names its batch: as the batch's first, or as one more of it.
@@ -533,7 +590,7 @@ impl Assembler {
         place: Place,
         batch: Option<Arc<str>>,
     ) {
-        let Some(source) = self.sources.last() else { return };
+        let (source, sheet) = (self.source(), self.sheet());
         for fault in self.faults.0.drain(..) {
             let found = fault
                 .column
@@ -541,12 +598,11 @@ impl Assembler {
                 .map(|(index, record)| record.cell(index))
                 .filter(|cell| !cell.trim_ascii().is_empty())
                 .map(Found::new);
-            let column = fault
-                .column
-                .map(|index| ColumnRef { name: header.names[index].clone(), number: index + 1 });
+            let column = fault.column.map(|index| header.column_ref(index));
             self.problems.push(Problem {
                 severity: fault.severity,
                 source: source.clone(),
+                sheet: sheet.clone(),
                 place: Some(place),
                 batch: batch.clone(),
                 column,

@@ -1,6 +1,7 @@
 //! What is wrong with a log: where, what was found, what was expected, and what
 //! to write instead. Fields, not prose; the prose is made of them in one place.
 
+mod dress_text;
 mod hints;
 mod text;
 mod words;
@@ -40,6 +41,36 @@ pub struct ColumnRef {
     pub name: Arc<str>,
     /// Its number from the left; the first is 1.
     pub number: usize,
+    /// What it is called in a canonical log, in its own unit; as written where not known.
+    #[serde(skip)]
+    pub meaning: Arc<str>,
+}
+
+impl ColumnRef {
+    /// The letters by which a spreadsheet calls it.
+    ///
+    /// # Examples
+    ///
+    /// ```
+    /// let column = |number| kneadfit_log::ColumnRef {
+    ///     name: "dough_c".into(),
+    ///     number,
+    ///     meaning: "dough_c".into(),
+    /// };
+    /// assert_eq!(column(1).letters(), "A");
+    /// assert_eq!(column(26).letters(), "Z");
+    /// assert_eq!(column(27).letters(), "AA");
+    /// assert_eq!(column(703).letters(), "AAA");
+    /// ```
+    pub fn letters(&self) -> String {
+        let mut rest = self.number;
+        let mut letters = Vec::new();
+        while rest > 0 {
+            letters.push(char::from(b'A' + ((rest - 1) % 26) as u8));
+            rest = (rest - 1) / 26;
+        }
+        letters.iter().rev().collect()
+    }
 }
 
 /// One thing that is wrong, or doubtful, in a log.
@@ -71,6 +102,8 @@ pub struct Problem {
     pub severity: Severity,
     /// Name of the file, as the caller gave it.
     pub source: Arc<str>,
+    /// The sheet of a workbook; `None`: the file is a text.
+    pub sheet: Option<Arc<str>>,
     /// The data row; `None`: the problem is that of the whole file.
     pub place: Option<Place>,
     /// The batch as the row names it; `None`: not known or not of a row.
@@ -97,23 +130,80 @@ pub enum ProblemKind {
         /// What the system said.
         reason: String,
     },
-    /// The file is in UTF-16.
-    Utf16,
-    /// The header is parted by something else than commas.
-    Separator {
-        /// What parts it.
-        separator: char,
-    },
-    /// The header has the columns that are needed, spelt otherwise.
-    HeaderSpelling {
-        /// The columns that are spelt otherwise, as they are to be written.
-        columns: Vec<String>,
-    },
     /// A column without which no row can be used.
     MissingColumn {
         /// Its name.
         name: &'static str,
     },
+    /// A column of the list of columns that the table does not have.
+    NamedColumnMissing {
+        /// The log's name for it.
+        ours: String,
+        /// The header that was to be found.
+        theirs: String,
+    },
+    /// Two columns of one quantity, in different units or words: which one holds, only the
+    /// baker can say.
+    SameQuantity {
+        /// Number of the first of them.
+        first: usize,
+        /// That column's header.
+        other: Arc<str>,
+    },
+    /// A workbook that is larger than what is read.
+    TooLarge {
+        /// What of it is.
+        what: &'static str,
+        /// The most that is taken.
+        most: u64,
+    },
+    /// A workbook without the sheet that was asked for.
+    NoSuchSheet {
+        /// The sheet.
+        wanted: String,
+        /// Those that it has.
+        sheets: Vec<String>,
+    },
+    /// A sheet was asked for, and the file is a text.
+    NoSheets {
+        /// The sheet.
+        wanted: String,
+    },
+    /// More than one sheet of a workbook looks like a log; the first is read.
+    OtherSheets {
+        /// The others.
+        others: Vec<String>,
+    },
+    /// Dates of which the day may be the month: none of the column shows which comes first.
+    DateOrderUnknown {
+        /// How many there are.
+        count: usize,
+        /// The line of the first.
+        line: u64,
+    },
+    /// Dates with the day first and dates with the month first in one column.
+    DateOrderTorn {
+        /// The line of the first date that has the day first.
+        day_first_line: u64,
+        /// The line of the first date that has the month first.
+        month_first_line: u64,
+        /// How many could be either, and are left out.
+        left_out: usize,
+    },
+    /// Decimal points and decimal commas in one column.
+    DecimalMarks {
+        /// The mark that most of the column has, and the line of the first.
+        most: char,
+        /// Its first line.
+        most_line: u64,
+        /// The other mark's first line.
+        other_line: u64,
+        /// How many cells have the other mark.
+        others: usize,
+    },
+    /// A column of per cents in which nothing is above 1.
+    SharesAsPercent,
+
     /// A column of minutes in which no row of the file has anything.
     SpeedBlank,
     /// Two columns of one name: which one holds, only the baker can say.
@@ -149,6 +239,21 @@ pub enum ProblemKind {
     NotANumber {
         /// The number that it is with a point for its comma.
         with_point: Option<f64>,
+    },
+    /// A point in a column of decimal commas.
+    PointAmongCommas {
+        /// The number that it is with a decimal point.
+        as_decimal: Option<f64>,
+    },
+    /// A part of a day among minutes: a time that lost its format.
+    DayPart {
+        /// The minutes that it would be.
+        minutes: f64,
+    },
+    /// A word that is none of the stages of development.
+    NotAStage {
+        /// The stages.
+        stages: Vec<String>,
     },
     /// Not a number, an infinity, or beyond what a number can hold.
     NotFinite,
@@ -351,14 +456,17 @@ impl Problem {
 
 impl Serialize for Problem {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let mut fields = serializer.serialize_struct("Problem", 11)?;
+        let mut fields = serializer.serialize_struct("Problem", 13)?;
         fields.serialize_field("severity", &self.severity)?;
         fields.serialize_field("source", &self.source)?;
+        fields.serialize_field("sheet", &self.sheet)?;
         fields.serialize_field("line", &self.place.map(|p| p.line))?;
         fields.serialize_field("row", &self.place.map(|p| p.row))?;
         fields.serialize_field("batch", &self.batch)?;
         fields.serialize_field("column", &self.column.as_ref().map(|c| &c.name))?;
         fields.serialize_field("column_number", &self.column.as_ref().map(|c| c.number))?;
+        let letters = self.column.as_ref().filter(|_| self.sheet.is_some());
+        fields.serialize_field("column_letters", &letters.map(ColumnRef::letters))?;
         fields.serialize_field("found", &self.found)?;
         fields.serialize_field("expected", &self.expected())?;
         fields.serialize_field("hint", &self.hint())?;
