@@ -7,6 +7,8 @@ use jiff::civil::Date;
 use kneadfit::calibration::Options;
 use kneadfit::thermal::Uncertainties;
 
+use crate::reading::ReadingArguments;
+
 /// Calibrates dough mixers from the batches that a baker logs.
 #[derive(Debug, Parser)]
 #[command(
@@ -76,17 +78,19 @@ pub enum Command {
 
 #[derive(Args, Debug)]
 pub struct CheckArguments {
-    /// Logs in CSV; - is standard input
+    /// Logs, as CSV or a workbook (.xlsx, .xls, .ods); - is standard input
     #[arg(value_name = "LOG", required = true)]
     pub logs: Vec<PathBuf>,
     /// Print JSON for a program
     #[arg(long)]
     pub json: bool,
+    #[command(flatten)]
+    pub reading: ReadingArguments,
 }
 
 #[derive(Args, Debug)]
 pub struct FitArguments {
-    /// Logs in CSV; - is standard input
+    /// Logs, as CSV or a workbook (.xlsx, .xls, .ods); - is standard input
     #[arg(value_name = "LOG", required = true)]
     pub logs: Vec<PathBuf>,
     /// Folder for the files; it is made where it does not exist
@@ -127,6 +131,8 @@ pub struct FitArguments {
     pub bowl_kj_per_k: Option<f64>,
     #[command(flatten)]
     pub uncertainties: UncertaintyArguments,
+    #[command(flatten)]
+    pub reading: ReadingArguments,
 }
 
 #[derive(Args, Debug)]
@@ -178,6 +184,8 @@ pub struct ForecastArguments {
     /// Print JSON for a program, numbers in full
     #[arg(long)]
     pub json: bool,
+    #[command(flatten)]
+    pub reading: ReadingArguments,
 }
 
 impl FitArguments {
@@ -224,6 +232,7 @@ impl FitArguments {
         if self.no_prior {
             said.push("--no-prior".into());
         }
+        said.extend(self.reading.said());
         said
     }
 }

@@ -15,6 +15,7 @@ use crate::failure::Ended;
 use crate::logs;
 use crate::plots::text::shortened;
 use crate::problems::{self, counted};
+use crate::reading;
 use crate::terminal::{error, json_result, raw_result, warning};
 
 /// Machines that are named in a message.
@@ -27,7 +28,9 @@ pub fn run(arguments: &ForecastArguments) -> anyhow::Result<Ended> {
     let forecaster = Forecaster::new(&profile)?;
     let machine = profile.machine.id.as_str();
     let paths = std::slice::from_ref(&arguments.log);
-    let read = logs::read(paths, ReadOptions::forecasting(), Some(machine))?.read;
+    let options = arguments.reading.apply(ReadOptions::forecasting())?;
+    let read = logs::read(paths, options, Some(machine))?.read;
+    reading::say(&read);
     problems::say(&read.problems);
     let mut forecasts = Forecasts::new(&forecaster, machine, arguments.level);
     let rows: Vec<Row<'_>> = read.rows.iter().map(|row| forecasts.row(&read, row)).collect();

@@ -5,6 +5,7 @@
 //! | `arguments` | what may be said on the command line |
 //! | `check`, `fit`, `forecast`, `pages` | the commands |
 //! | `logs` | logs opened, read and hashed |
+//! | `reading` | how logs are written: said, and found out |
 //! | `problems`, `machine_problems` | what is wrong with a log, and whose rows it is |
 //! | `bench_table`, `fit_json` | what `fit` prints |
 //! | `outputs` | a machine's files as bytes |
@@ -28,6 +29,7 @@ mod pages;
 mod plots;
 mod problems;
 mod progress;
+mod reading;
 mod report;
 mod terminal;
 

@@ -179,7 +179,7 @@ impl Assembler {
         self.faults.0.clear();
         let mut minutes = std::mem::take(&mut self.minutes);
         let mut row = Row::parse(record, header, &mut minutes, &mut self.faults);
-        if !header.looked && (self.faults.any_unread() || !self.is_canonical(&row)) {
+        if !header.looked && (self.faults.any_unread() || !row.is_canonical()) {
             look(header);
             self.faults.0.clear();
             row = Row::parse(record, header, &mut minutes, &mut self.faults);
@@ -253,13 +253,6 @@ impl Assembler {
         }
         self.minutes = minutes;
         true
-    }
-
-    /// Whether a row's texts are as in a canonical log.
-    fn is_canonical(&self, row: &Row<'_>) -> bool {
-        let same = || self.rows.last().and_then(|row| row.date.as_deref());
-        row.batch.is_some_and(|batch| !is_total(batch))
-            && row.date.is_none_or(|date| same() == Some(date) || is_date(date))
     }
 
     /// A row that names its batch: as the batch's first, or as one more of it.

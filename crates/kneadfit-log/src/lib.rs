@@ -1,5 +1,6 @@
-//! Batch logs as bakers keep them: CSV in, a [`BatchLog`](kneadfit::batch::BatchLog)
-//! a machine out, and every row that is wrong named with what to write instead.
+//! Batch logs as bakers keep them: a CSV or a workbook in, a
+//! [`BatchLog`](kneadfit::batch::BatchLog) a machine out, and every row that is wrong named
+//! with what to write instead.
 //!
 //! Nothing is guessed in silence and nothing is repaired: a row is used as it
 //! stands, used with a doubt said, or set aside with the reason.
@@ -17,6 +18,7 @@ mod dressed;
 mod encoding;
 mod finish;
 mod formula;
+mod guess;
 mod ice;
 mod intern;
 mod later;
@@ -43,6 +45,7 @@ pub use columns::{MINUTES_PREFIX, SECONDS_PREFIX};
 pub use dates::DateOrder;
 pub use dialect::{Dialect, Note};
 pub use encoding::Encoding;
+pub use guess::{ColumnGuess, Sureness, guess_columns};
 pub use options::{Purpose, ReadOptions};
 pub use problem::{ColumnRef, Found, Place, Problem, ProblemKind, Severity};
 pub use read::{LogReader, read_log};
