@@ -22,6 +22,7 @@ use crate::outputs::{Circumstances, Outputs, PROFILE_ENDING};
 use crate::plots::text::shortened;
 use crate::problems::{self, rows_in_words};
 use crate::progress::Progress;
+use crate::reading;
 use crate::terminal::{error, json_result, message, result};
 
 /// Machines whose files are held in memory at a time.
@@ -37,6 +38,7 @@ pub fn run(arguments: &FitArguments) -> anyhow::Result<Ended> {
     let made = made()?;
     let logs = logs::read(&arguments.logs, read_options(arguments)?, None)?;
     let read = &logs.read;
+    reading::say(read);
     problems::say(&read.problems);
     if read.is_empty() {
         error(&nothing_usable(read, arguments));
@@ -113,7 +115,7 @@ fn read_options(arguments: &FitArguments) -> anyhow::Result<ReadOptions> {
     }
     options.since = arguments.since;
     options.until = arguments.until;
-    Ok(options)
+    arguments.reading.apply(options)
 }
 
 /// Why nothing is left to fit, and what to do.

@@ -16,6 +16,7 @@ use crate::failure::Ended;
 use crate::logs;
 use crate::plots::text::shortened;
 use crate::problems::{self, counted};
+use crate::reading;
 use crate::system::why;
 use crate::terminal::{error, json_result, raw_result, warning};
 
@@ -31,7 +32,9 @@ pub fn run(arguments: &ForecastArguments) -> anyhow::Result<Ended> {
     let paths = std::slice::from_ref(&arguments.log);
     let speeds = profile.machine.speeds.iter().map(String::as_str);
     let options = ReadOptions::forecasting().with_speeds(machine, speeds);
+    let options = arguments.reading.apply(options)?;
     let read = logs::read(paths, options, Some(machine))?.read;
+    reading::say(&read);
     problems::say(&read.problems);
     let mut forecasts = Forecasts::new(&forecaster, machine, arguments.level);
     let rows: Vec<Row<'_>> = read.rows.iter().map(|row| forecasts.row(&read, row)).collect();

@@ -13,7 +13,6 @@ use crate::formula::{As, charge_of};
 use crate::gaps::Gaps;
 use crate::intern::Interner;
 use crate::later::{Later, Totals};
-use crate::look::is_total;
 use crate::options::{Purpose, ReadOptions};
 use crate::plausible::{check_charge, check_reading};
 use crate::problem::{Found, Place, Problem, ProblemKind, Severity};
@@ -230,7 +229,7 @@ impl Assembler {
         self.faults.0.clear();
         let mut minutes = std::mem::take(&mut self.minutes);
         let mut row = Row::parse(record, header, &mut minutes, &mut self.faults);
-        if !header.looked && (self.faults.any_unread() || !self.is_canonical(&row)) {
+        if !header.looked && (self.faults.any_unread() || !row.is_canonical()) {
             look(header);
             self.faults.0.clear();
             row = Row::parse(record, header, &mut minutes, &mut self.faults);
@@ -310,13 +309,6 @@ impl Assembler {
         }
         self.minutes = minutes;
         true
-    }
-
-    /// Whether a row's texts are as in a canonical log.
-    fn is_canonical(&self, row: &Row<'_>) -> bool {
-        let same = || self.rows.last().and_then(|row| row.date.as_deref());
-        row.batch.is_some_and(|batch| !is_total(batch))
-            && row.date.is_none_or(|date| same() == Some(date) || is_date(date))
     }
 
     /// A row that names its batch: as the batch's first, or as one more of it.

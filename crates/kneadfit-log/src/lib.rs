@@ -1,5 +1,6 @@
-//! Batch logs as bakers keep them: CSV in, a [`BatchLog`](kneadfit::batch::BatchLog)
-//! a machine out, and every row that is wrong named with what to write instead.
+//! Batch logs as bakers keep them: a CSV or a workbook in, a
+//! [`BatchLog`](kneadfit::batch::BatchLog) a machine out, and every row that is wrong named
+//! with what to write instead.
 //!
 //! Nothing is guessed in silence and nothing is repaired: a row is used as it
 //! stands, used with a doubt said, or set aside with the reason.
@@ -19,6 +20,7 @@ mod finish;
 mod formula;
 mod gap_finder;
 mod gaps;
+mod guess;
 mod ice;
 mod intern;
 mod later;
@@ -48,6 +50,7 @@ pub use dates::DateOrder;
 pub use dialect::{Dialect, Note};
 pub use encoding::Encoding;
 pub use gaps::{Gaps, TotalMinutes};
+pub use guess::{ColumnGuess, Sureness, guess_columns};
 pub use options::{Purpose, ReadOptions};
 pub use problem::{ColumnRef, Found, Place, Problem, ProblemKind, Severity};
 pub use read::{LogReader, read_log};

@@ -47,11 +47,12 @@ const TOTALS: [&str; 28] = [
 
 /// Whether a cell is a word for a total, as `Total:` or `Σ`.
 pub(crate) fn is_total(text: &str) -> bool {
-    if text.len() > 24 {
+    // Most cells are numbers, and most names have one in them.
+    if text.len() > 24 || text.bytes().any(|byte| byte.is_ascii_digit()) {
         return false;
     }
     let plain = text.trim_matches(|c: char| is_blank(c) || matches!(c, ':' | '.' | '=' | 'Ø'));
-    plain == "Σ" || TOTALS.contains(&plain.to_lowercase().as_str())
+    plain == "Σ" || TOTALS.iter().any(|word| plain.eq_ignore_ascii_case(word))
 }
 
 /// What was seen of a column's numbers.

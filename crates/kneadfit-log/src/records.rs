@@ -165,17 +165,6 @@ impl<R: Read> Records<R> {
         }
     }
 
-    /// Whether the file is in UTF-16: it begins with that encoding's mark, or with a letter
-    /// in two bytes, of which one is nought.
-    pub(crate) fn is_utf16(&mut self) -> io::Result<bool> {
-        if !self.started {
-            self.skip_mark()?;
-        }
-        let head = &self.buffer[..self.filled];
-        let marked = head.starts_with(b"\xFF\xFE") || head.starts_with(b"\xFE\xFF");
-        Ok(marked || matches!(head, [0, letter, ..] | [letter, 0, ..] if letter.is_ascii_graphic()))
-    }
-
     fn skip_mark(&mut self) -> io::Result<()> {
         self.started = true;
         while self.filled < 3 && !self.ended {

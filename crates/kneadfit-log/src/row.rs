@@ -6,6 +6,7 @@ use crate::cell::{NotANumber, as_text, parse_number};
 use crate::clock::read_minutes;
 use crate::columns::{Column, Dress, Header, Number};
 use crate::dressed::{DecimalMark, read_number, read_share};
+use crate::look::is_total;
 use crate::problem::{ProblemKind, Severity};
 use crate::records::Record;
 use crate::unit::{Dimension, Unit};
@@ -99,6 +100,16 @@ impl<'a> Row<'a> {
             }
         }
         row
+    }
+
+    /// Whether its texts are as in a canonical log: it names a batch, and its date has the
+    /// form of one, whether there is such a day or not.
+    pub(crate) fn is_canonical(&self) -> bool {
+        self.batch.is_some_and(|batch| !is_total(batch))
+            && self.date.is_none_or(|date| {
+                let bytes = date.as_bytes();
+                bytes.len() == 10 && bytes[4] == b'-' && bytes[7] == b'-'
+            })
     }
 
     /// The same where cells may be written in any way that the header allows.
