@@ -7,33 +7,31 @@ use crate::support::{Kitchen, demo};
 /// A demo log with semicolons, decimal commas, °F and lb, some headers in other words and
 /// grades as stages.
 fn dressed() -> String {
-    let canonical = fs::read_to_string(demo("kitchen-log.csv")).unwrap();
-    let mut lines = canonical.lines();
-    let header: Vec<&str> = lines.next().unwrap().split(',').collect();
-    let names: Vec<String> = header
-        .iter()
-        .map(|name| match *name {
-            "batch" => "Charge".to_owned(),
-            "room_c" => "Backstube".to_owned(),
-            name if name.ends_with("_c") => format!("{}_f", &name[..name.len() - 2]),
-            name if name.ends_with("_kg") => format!("{}_lb", &name[..name.len() - 3]),
-            name => name.to_owned(),
-        })
-        .collect();
-    let mut text = format!("Our log\n{}\n", names.join(";"));
-    for line in lines {
-        let cells = line.split(',').zip(&header).map(|(cell, name)| {
+    let mut log = csv::Reader::from_path(demo("kitchen-log.csv")).unwrap();
+    let header = log.headers().unwrap().clone();
+    let mut theirs = csv::WriterBuilder::new().delimiter(b';').from_writer(b"Our log\n".to_vec());
+    let names = header.iter().map(|name| match name {
+        "batch" => "Charge".to_owned(),
+        "room_c" => "Backstube".to_owned(),
+        name if name.ends_with("_c") => format!("{}_f", &name[..name.len() - 2]),
+        name if name.ends_with("_kg") => format!("{}_lb", &name[..name.len() - 3]),
+        name => name.to_owned(),
+    });
+    theirs.write_record(names).unwrap();
+    for row in log.records() {
+        let row = row.unwrap();
+        let cells = row.iter().zip(&header).map(|(cell, name)| {
             let Ok(value) = cell.parse::<f64>() else { return cell.to_owned() };
-            let value = match *name {
+            let value = match name {
                 name if name.ends_with("_c") => value * 1.8 + 32.0,
                 name if name.ends_with("_kg") => value / 0.453_592_37,
                 _ => return cell.replace('.', ","),
             };
             value.to_string().replace('.', ",")
         });
-        text += &(cells.collect::<Vec<_>>().join(";") + "\n");
+        theirs.write_record(cells).unwrap();
     }
-    text
+    String::from_utf8(theirs.into_inner().unwrap()).unwrap()
 }
 
 const COLUMNS: &str = "batch = \"Charge\"\nroom_c = { column = \"Backstube\", unit = \"f\" }\n";
@@ -115,4 +113,36 @@ fn a_forecast_reads_other_dresses_too() {
     assert_eq!((ours.code, &ours.out), (theirs.code, &theirs.out));
     theirs.err_says(&["tomorrow.csv: columns are parted by a semicolon"]);
     kitchen.run(&["forecast", profile, "tomorrow.csv", "--columns", "none.toml"]).ended(2);
+}
+
+#[test]
+fn every_command_that_reads_a_log_reads_it_in_the_same_dress() {
+    let kitchen = Kitchen::new();
+    kitchen.run(&["fit", &demo("kitchen-log.csv"), "--machine", "spiral", "--out", "out"]).ended(0);
+    let profile = "out/spiral.profile.json";
+    let dress = |name: &str| {
+        let canonical = fs::read_to_string(demo(name)).unwrap();
+        kitchen.write(name, canonical.replacen("batch,", "Charge,", 1).replace(',', ";"));
+    };
+    kitchen.write("columns.toml", "batch = 'Charge'\n");
+    for (log, before, after) in [
+        ("tomorrow.csv", vec!["forecast", profile], vec![]),
+        ("tomorrow.csv", vec!["friction-factor", profile], vec![]),
+        ("plan.csv", vec!["plan", profile], vec!["--dough-c", "24"]),
+        ("one-dough.csv", vec!["compare", profile, "--batch"], vec!["--dough-c", "24"]),
+    ] {
+        dress(log);
+        let run =
+            |log: &str, more: &[&str]| kitchen.run(&[&before[..], &[log], &after, more].concat());
+        let ours = run(&demo(log), &[]);
+        let theirs = run(log, &["--columns", "columns.toml"]);
+        assert_eq!((ours.code, &ours.out), (theirs.code, &theirs.out), "{}", theirs.err);
+        assert!(!ours.out.is_empty());
+        theirs.err_says(&[&format!("{log}: columns are parted by a semicolon")]);
+    }
+    let one = ["plan", profile, "--dough-c", "24", "--flour", "10kg@21", "--water", "6kg"];
+    kitchen
+        .run(&[&one[..], &["--room", "22", "--sheet", "May"]].concat())
+        .ended(2)
+        .err_says(&["--sheet", "command line has none"]);
 }

@@ -3,6 +3,7 @@
 mod bad_logs;
 mod bad_profiles;
 mod check;
+mod compare;
 mod dresses;
 mod fit;
 mod forecast;

@@ -258,6 +258,8 @@ pub struct FrictionFactorArguments {
     /// Print JSON for a program, numbers in full
     #[arg(long)]
     pub json: bool,
+    #[command(flatten)]
+    pub reading: ReadingArguments,
 }
 
 impl FitArguments {

@@ -5,7 +5,6 @@ use serde::Serialize;
 
 use crate::arguments::CheckArguments;
 use crate::failure::Ended;
-use crate::logs;
 use crate::plots::text::one_line;
 use crate::problem_groups::grouped;
 use crate::problems::{block, counted, rows_in_words};
@@ -24,9 +23,7 @@ struct Checked<'a> {
 }
 
 pub fn run(arguments: &CheckArguments) -> anyhow::Result<Ended> {
-    let options = arguments.reading.apply(ReadOptions::default())?;
-    let logs = logs::read(&arguments.logs, options, None)?;
-    let read = &logs.read;
+    let read = &arguments.reading.read(&arguments.logs, ReadOptions::default(), None)?.read;
     let machines: Vec<Summary> = read.machines.iter().map(|m| Summary::of(&m.log)).collect();
     if arguments.json {
         json_result(&Checked {

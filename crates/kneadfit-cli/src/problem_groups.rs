@@ -1,16 +1,18 @@
-//! The same mistake in many rows, said once.
+//! The same mistake in many rows or columns, said once.
 
 use std::collections::HashMap;
 use std::mem::{Discriminant, discriminant};
 
 use kneadfit_log::{Problem, ProblemKind, Severity};
 
+use crate::plots::text::shortened;
+
 /// So many of one mistake are still said one by one: each has a hint of its own.
 const FEW: usize = 3;
 /// Places that are named of a group, beside the first.
 const MOST_PLACES: usize = 5;
 
-/// Problems of one kind in one column of one file.
+/// Problems of one kind in one column of one file, or of one kind in many of its columns.
 pub struct Group<'a> {
     /// The first of them.
     pub first: &'a Problem,
@@ -21,7 +23,9 @@ pub struct Group<'a> {
 type Key<'a> = (Severity, &'a str, Option<usize>, Discriminant<ProblemKind>);
 
 fn key(problem: &Problem) -> Key<'_> {
-    let column = problem.column.as_ref().map(|column| column.number);
+    // Of a row, the column tells one mistake from another; of the whole column, it does not.
+    let column = problem.column.as_ref().filter(|_| problem.place.is_some());
+    let column = column.map(|column| column.number);
     (problem.severity, &problem.source, column, discriminant(&problem.kind))
 }
 
@@ -30,30 +34,40 @@ pub fn grouped<'a>(problems: impl IntoIterator<Item = &'a Problem>) -> Vec<Group
     let problems: Vec<&Problem> = problems.into_iter().collect();
     let mut of_kind: HashMap<Key<'_>, Vec<&Problem>> = HashMap::new();
     for problem in &problems {
-        // What is not of a row has something of its own to say.
-        if problem.place.is_some() {
+        // What is of the whole file has something of its own to say.
+        if is_of_many(problem) {
             of_kind.entry(key(problem)).or_default().push(problem);
         }
     }
     let mut groups = Vec::new();
     for first in problems {
         match of_kind.get_mut(&key(first)) {
-            Some(many) if first.place.is_some() && many.len() > FEW => {
+            Some(many) if is_of_many(first) && many.len() > FEW => {
                 groups.push(Group { first, others: many.split_off(1) });
                 many.clear();
             }
             // Said with the first of its group.
-            Some(said) if first.place.is_some() && said.is_empty() => {}
+            Some(said) if is_of_many(first) && said.is_empty() => {}
             _ => groups.push(Group { first, others: Vec::new() }),
         }
     }
     groups
 }
 
+/// Whether it is of a row or a column, of which there are many.
+fn is_of_many(problem: &Problem) -> bool {
+    problem.place.is_some() || problem.column.is_some()
+}
+
 impl Group<'_> {
     /// How many problems it stands for.
     pub fn count(&self) -> usize {
         1 + self.others.len()
+    }
+
+    /// Of what there are so many.
+    pub fn of_what(&self) -> &'static str {
+        if self.first.place.is_some() { "rows" } else { "columns" }
     }
 
     /// What is said of it, each with its name.
@@ -73,7 +87,10 @@ impl Group<'_> {
             .iter()
             .take(MOST_PLACES)
             .filter_map(|problem| {
-                let line = problem.place?.line;
+                let Some(place) = problem.place else {
+                    return problem.column.as_ref().map(|column| shortened(&column.name, 40));
+                };
+                let line = place.line;
                 Some(match &problem.found {
                     Some(found) => format!("line {line} ({found})"),
                     None => format!("line {line}"),
@@ -107,5 +124,20 @@ mod tests {
         let also = &parts.iter().find(|(name, _)| *name == "also").unwrap().1;
         assert!(also.starts_with("line 3 (cold1), line 4 (cold2)"), "{also}");
         assert!(also.ends_with("and 3 more"), "{also}");
+    }
+    #[test]
+    fn a_slip_in_many_columns_is_one_group_that_names_them() {
+        let speeds: Vec<String> = (0..200).map(|i| format!("minutes_s{i}")).collect();
+        let blanks = ",".repeat(200);
+        let text = format!(
+            "batch,flour_kg,flour_c,water_kg,water_c,room_c,dough_c,{}\na,10,21,6.5,12,23,22{blanks}\n",
+            speeds.join(",")
+        );
+        let read = read_log("log.csv", "spiral", text.as_bytes(), &ReadOptions::default());
+        let groups = grouped(&read.problems);
+        assert_eq!(groups.iter().map(Group::count).collect::<Vec<_>>(), [200]);
+        let parts = groups[0].parts();
+        let also = &parts.iter().find(|(name, _)| *name == "also").unwrap().1;
+        assert!(also.starts_with("minutes_s1, minutes_s2") && also.ends_with("and 194 more"));
     }
 }

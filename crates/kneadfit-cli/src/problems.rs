@@ -19,7 +19,7 @@ pub fn block(group: &Group<'_>) -> String {
     let place = styled(BOLD, &format!("{}: ", one_line(&first.whereabouts())));
     let mut text = format!("{place}{}", styled(style, first.severity.word()));
     if group.count() > 1 {
-        text.push_str(&format!(", in {} rows", group.count()));
+        text.push_str(&format!(", in {} {}", group.count(), group.of_what()));
     }
     for (name, words) in group.parts() {
         let name = styled(FAINT, &format!("  {:<9}", format!("{name}:")));

@@ -8,6 +8,8 @@ use clap::Args;
 use kneadfit_log::{ColumnNames, LogRead, ReadOptions, StageScale};
 use serde::Serialize;
 
+use crate::logs::{self, Logs};
+use crate::problems;
 use crate::terminal::message;
 
 /// What every command that reads logs may be told of them.
@@ -33,8 +35,40 @@ fn stages(text: &str) -> Result<StageScale, String> {
 }
 
 impl ReadingArguments {
+    /// Reads logs in their order and says on standard error how they were read, and what is
+    /// wrong with them. Rows that name no machine are of `default_machine`, or of the machine
+    /// that the file is named after.
+    pub fn read_and_say(
+        &self,
+        logs: &[PathBuf],
+        options: ReadOptions,
+        default_machine: Option<&str>,
+    ) -> anyhow::Result<Logs> {
+        let logs = self.read(logs, options, default_machine)?;
+        for read_as in read_as(&logs.read) {
+            message(&read_as.line());
+        }
+        problems::say(&logs.read.problems);
+        Ok(logs)
+    }
+
+    /// The same without a word.
+    pub fn read(
+        &self,
+        logs: &[PathBuf],
+        options: ReadOptions,
+        default_machine: Option<&str>,
+    ) -> anyhow::Result<Logs> {
+        logs::read(logs, self.apply(options)?, default_machine)
+    }
+
+    /// Whether anything is said here.
+    pub fn is_given(&self) -> bool {
+        self.sheet.is_some() || self.columns.is_some() || self.development_stages.is_some()
+    }
+
     /// Puts into the options what is said here.
-    pub fn apply(&self, mut options: ReadOptions) -> anyhow::Result<ReadOptions> {
+    fn apply(&self, mut options: ReadOptions) -> anyhow::Result<ReadOptions> {
         if let Some(sheet) = &self.sheet {
             options = options.from_sheet(sheet.as_str());
         }
@@ -96,12 +130,5 @@ impl ReadAs<'_> {
         let sheet = self.sheet.map(|sheet| format!("sheet {sheet}"));
         let said: Vec<String> = sheet.into_iter().chain(self.notes.iter().cloned()).collect();
         crate::plots::text::one_line(&format!("{}: {}", self.source, said.join("; ")))
-    }
-}
-
-/// Says on standard error how the files were read.
-pub fn say(read: &LogRead) {
-    for read_as in read_as(read) {
-        message(&read_as.line());
     }
 }

@@ -5,8 +5,9 @@ use std::sync::Arc;
 use foldhash::{HashMap, HashMapExt};
 use kneadfit::batch::BatchLog;
 
-use crate::assemble::{Assembler, Machine};
+use crate::assemble::Assembler;
 use crate::gaps::Gaps;
+use crate::machines::Machine;
 use crate::options::Purpose;
 use crate::plausible::LARGE_CHARGE_KG;
 use crate::problem::{Place, Problem, ProblemKind, Severity};
@@ -32,9 +33,10 @@ pub(crate) fn finish(assembler: Assembler) -> LogRead {
         gaps.resize_with(rows.len(), Gaps::default);
     }
     // Where each batch of each machine went: its new index, or the problem that dropped it.
-    let mut moved: Vec<(usize, Vec<Result<usize, usize>>)> = Vec::with_capacity(machines.len());
+    let mut moved: Vec<(usize, Vec<Result<usize, usize>>)> =
+        Vec::with_capacity(machines.list.len());
     let mut logs: Vec<MachineLog> = Vec::new();
-    for mut machine in machines {
+    for mut machine in machines.list {
         let dropped = dropped(&machine, &rows, sources, options.purpose);
         let mut fates = Vec::with_capacity(machine.batches.len());
         let mut kept = 0;

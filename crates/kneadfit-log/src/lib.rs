@@ -7,6 +7,7 @@
 #![warn(missing_docs)]
 
 mod assemble;
+mod batches;
 mod cell;
 mod clock;
 mod column_names;
@@ -27,6 +28,7 @@ mod later;
 mod layout;
 pub mod limits;
 mod look;
+mod machines;
 mod names;
 mod options;
 mod plausible;

@@ -117,7 +117,8 @@ class Machine:
         interval = []
         for sign in (-1, 1):
             bound = search(f, self.theta, self.sigma, sign, z, beside)
-            interval.append(float(mean + sign * tangent if bound is None else bound))
+            astray = bound is None or sign * (bound - mean) < 0.0
+            interval.append(float(mean + sign * tangent if astray else bound))
         return mean, interval if np.isfinite(interval).all() else None
 
     def development(self, batch, stage, level):

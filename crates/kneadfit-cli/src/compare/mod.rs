@@ -16,6 +16,7 @@ mod table;
 use std::path::Path;
 
 use anyhow::{Context, bail};
+use kneadfit::batch::{Reading, Stage};
 use kneadfit::planning::Planner;
 use kneadfit::profile::Profile;
 use kneadfit_log::ReadOptions;
@@ -24,10 +25,8 @@ use crate::failure::Ended;
 use crate::file_name::file_names;
 use crate::files::Folder;
 use crate::forecast::profile;
-use crate::logs;
 use crate::plots::comparison::comparison_svg;
 use crate::plots::text::shortened;
-use crate::problems;
 use crate::terminal::{error, json_result, message, result, warning};
 use arguments::CompareArguments;
 use on_machine::{OnMachine, dough};
@@ -51,15 +50,16 @@ pub fn run(arguments: &CompareArguments) -> anyhow::Result<Ended> {
         arguments.profiles.iter().map(|p| machine(p)).collect::<anyhow::Result<_>>()?;
     told_apart(&machines)?;
     let paths = std::slice::from_ref(&arguments.batch);
-    let read = logs::read(paths, ReadOptions::planning(), None)?.read;
-    problems::say(&read.problems);
+    let read = arguments.reading.read_and_say(paths, ReadOptions::planning(), None)?.read;
     let folder = arguments.out.as_deref().map(Folder::open).transpose()?;
     let mut compared = Vec::new();
     let mut refused = 0;
     for log in &read.machines {
         for (index, batch) in log.batches().iter().enumerate() {
             let gaps = log.rows_of(index).last().and_then(|&row| read.gaps.get(row));
-            let Some(gaps) = gaps.filter(|_| batch.stages.len() == 1) else {
+            let unread = |s: &Stage| s.reading == Reading::default();
+            let fresh = batch.stages.len() == 1 && batch.stages.iter().all(unread);
+            let Some(gaps) = gaps.filter(|_| fresh) else {
                 refused += 1;
                 error(&format!(
                     "batch {}: a dough that is mixed already cannot be compared; write it as one \

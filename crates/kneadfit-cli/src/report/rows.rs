@@ -47,7 +47,7 @@ fn problems(page: &mut Html, problems: &[&Problem]) {
         page.raw("<li><b>").quoted(&first.whereabouts()).raw("</b> ");
         page.text(first.severity.word());
         if group.count() > 1 {
-            page.text(&format!(", in {} rows", group.count()));
+            page.text(&format!(", in {} {}", group.count(), group.of_what()));
         }
         for (name, words) in group.parts() {
             page.raw("<br/><i>").text(name).raw("</i> ").quoted(&words);

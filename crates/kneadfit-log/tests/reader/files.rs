@@ -66,8 +66,23 @@ fn a_missing_required_column_is_named() {
 }
 
 #[test]
+fn a_speed_without_a_minute_in_the_file_is_doubted() {
+    let rest = "2,10,21,6.5,12,24,5,20.3";
+    let text = format!("{HEADER},minutes_high,minutes_rest\n{GOOD},,\n{rest},,\n");
+    let read = read(&text);
+    let problem = only(&read);
+    assert_eq!((&problem.kind, problem.severity), (&ProblemKind::SpeedBlank, Severity::Doubt));
+    assert_eq!(&*problem.column.as_ref().unwrap().name, "minutes_high");
+    assert_eq!(read.machines[0].log.speeds.len(), 1);
+    // A nought is a speed that was never used, and a day's plan need not use every speed.
+    assert!(crate::support::read(&text.replacen(",,\n", ",0,\n", 1)).problems.is_empty());
+    let forecasting = read_log("k.csv", "s", text.as_bytes(), &ReadOptions::forecasting());
+    assert!(forecasting.problems.is_empty());
+}
+
+#[test]
 fn an_unknown_column_is_reported_once_and_not_read() {
-    let read = read(&format!("{HEADER},Flour C\n{GOOD},99\n2{},98\n", &GOOD[1..]));
+    let read = read(&format!("{HEADER},Flour C\n{GOOD},99\n2,10,21,6.5,12,24,5,20.3,98\n"));
     let problem = only(&read);
     assert_eq!(problem.severity, Severity::Doubt);
     assert_eq!(problem.place, None);

@@ -225,7 +225,7 @@ fn hints_say_what_to_write() {
         assert!(only(&read).hint().unwrap().contains(words), "{}", only(&read));
     }
     for (day, words) in
-        [("14/03/2026", "write 2026-03-14:"), ("3/4/2026", "2026-04-03 or 2026-03-04")]
+        [("14 03 2026", "write 2026-03-14:"), ("3 4 2026", "2026-04-03 or 2026-03-04")]
     {
         let read = read(&format!("{HEADER},date\n{GOOD},{day}\n"));
         assert!(only(&read).hint().unwrap().contains(words), "{}", only(&read));

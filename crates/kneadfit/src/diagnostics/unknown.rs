@@ -28,6 +28,8 @@ pub struct Unknown {
 const NEXT_TO_NOTHING: f64 = 0.3;
 /// Parts of a direction below this are left away.
 const SMALL_PART: f64 = 0.3;
+/// Squares of numbers beyond this come near to what a double holds.
+const OVERFLOWS: f64 = 1e100;
 /// Two columns of minutes that are correlated beyond this rose together.
 const TOGETHER: f64 = 0.95;
 
@@ -49,12 +51,18 @@ pub(crate) fn left_open(
         let place = free.iter().position(|&f| f == index)?;
         Some(1.0 - (errors[place] / table[index].prior.spread).powi(2))
     };
-    let eigen = SymmetricEigen::new(DMatrix::from_row_slice(p, p, &information));
+    // The log of an absurd machine tells so much of one coefficient that the decomposition
+    // would overflow: it is taken of a smaller matrix with the same directions.
+    let largest = information.iter().fold(0.0_f64, |most, value| most.max(value.abs()));
+    let scale = if largest > OVERFLOWS { largest } else { 1.0 };
+    let scaled = DMatrix::from_iterator(p, p, information.iter().map(|value| value / scale));
+    let eigen = SymmetricEigen::new(scaled);
     let mut order: Vec<usize> = (0..p).collect();
     order.sort_by(|&a, &b| eigen.eigenvalues[a].total_cmp(&eigen.eigenvalues[b]));
     order
         .into_iter()
-        .map(|k| (k, eigen.eigenvalues[k].max(0.0)))
+        .map(|k| (k, scale * eigen.eigenvalues[k].max(0.0)))
+        .filter(|&(k, _)| eigen.eigenvectors.column(k).iter().all(|part| part.is_finite()))
         .map(|(k, lambda)| (k, lambda / (1.0 + lambda)))
         .take_while(|&(_, share)| share < NEXT_TO_NOTHING)
         .map(|(k, log_share)| {

@@ -140,7 +140,7 @@ impl Forecaster {
             let forecast = Forecast {
                 dough_c: outlook.dough_c,
                 dough_interval_c: outlook.dough.as_ref().and_then(|p| p.interval_c(level)),
-                development: outlook.development.map(|g| g.grade),
+                development: outlook.development.map(|g| g.grade).filter(|g| g.is_finite()),
                 development_interval: outlook
                     .development
                     .and_then(|g| g.interval)

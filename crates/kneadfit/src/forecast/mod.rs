@@ -45,8 +45,8 @@
 //! along the last step says. `F` never falls, so the search ends: with a bound, or after
 //! 400 values of `f` without one. In a profile of plain least squares (`student-t`),
 //! `n + τ²` is `sd²` alone and `z` is Student's t of its `dof`; coefficients may be so
-//! little known there that there is nothing to climb to. A bound that is not found is the
-//! tangent's at `θ`, `f(θ) ± z √(gᵀΣg + n + τ²)`; if that is not finite either, there is
+//! little known there that there is nothing to climb to. A bound that is not found,
+//! or found on the other side of `f(θ)`, is the tangent's at `θ`, `f(θ) ± z √(gᵀΣg + n + τ²)`; if that is not finite either, there is
 //! no interval. Any level below 1 that a double can hold is taken.
 //!
 //! Development is taken on `y = ln X`, in which rates are straight lines. With the

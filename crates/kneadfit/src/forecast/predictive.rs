@@ -181,7 +181,8 @@ impl<'a> Predictive<'a> {
         // Without priors a coefficient may be so little known that a bound runs off.
         let found = (reach > 0.0)
             .then(|| bound(sign, width, &self.covariance, &self.start, known.model()))
-            .flatten();
+            .flatten()
+            .filter(|bound| sign * (bound - self.start.value) >= 0.0);
         found.unwrap_or(self.start.value + sign * reach) + self.mean
     }
 }
