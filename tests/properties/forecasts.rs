@@ -10,7 +10,7 @@ use kneadfit::profile::{Profile, Provenance};
 use kneadfit::thermal::{HeatCoefficients, HeatModel};
 use proptest::prelude::*;
 
-use crate::support::exact::{ModelMachine, Uncertainties};
+use crate::support::exact::ModelMachine;
 use crate::support::rng::Draws;
 
 proptest! {
@@ -67,8 +67,7 @@ proptest! {
         seed in 0_u64..1 << 32, n in 1_usize..16,
     ) {
         let draws = &mut Draws::seeded(seed);
-        let machine = ModelMachine::draw(draws, &["low", "high"], 12.0, &["white", "rye"]);
-        let log = machine.log(draws, n, &Uncertainties::default());
+        let (machine, log) = ModelMachine::with_log(draws, &["low", "high"], 12.0, &["white", "rye"], n);
         let profile =
             Profile::new(&calibrate(&log, &Options::default()).unwrap(), &Provenance::default());
         let forecaster = Forecaster::new(&profile).unwrap();

@@ -11,14 +11,14 @@ use kneadfit::profile::{Profile, Provenance};
 use kneadfit::thermal::HeatCoefficients;
 use proptest::prelude::*;
 
-use crate::support::exact::{ModelMachine, Uncertainties};
+use crate::support::exact::ModelMachine;
 use crate::support::rng::Draws;
 use crate::support::rule::{Memory, forecast_c};
 
 /// A machine, and the profile of a log of `n` batches on it.
 fn machine(draws: &mut Draws, n: usize) -> (ModelMachine, Profile) {
-    let machine = ModelMachine::draw(draws, &["low", "high"], 12.0, &["white", "rye"]);
-    let log = machine.log(draws, n, &Uncertainties::default());
+    let (machine, log) =
+        ModelMachine::with_log(draws, &["low", "high"], 12.0, &["white", "rye"], n);
     let calibration = calibrate(&log, &Options::default()).unwrap();
     (machine, Profile::new(&calibration, &Provenance::default()))
 }

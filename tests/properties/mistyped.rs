@@ -102,9 +102,9 @@ fn slip_in_every_row(slip: Slip) -> Outcomes {
 fn a_slip_of_the_dough_is_named_and_does_little() {
     for slip in [Slip::WarmerBy10, Slip::ColderBy10] {
         let outcomes = slip_in_every_row(slip);
-        assert!(100 * outcomes.named >= 98 * outcomes.of, "{slip:?}: {outcomes:?}");
+        assert!(100 * outcomes.named >= 99 * outcomes.of, "{slip:?}: {outcomes:?}");
         assert!(100 * outcomes.stayed >= 90 * outcomes.of, "{slip:?}: {outcomes:?}");
-        assert!(100 * outcomes.as_unread >= 97 * outcomes.of, "{slip:?}: {outcomes:?}");
+        assert!(100 * outcomes.as_unread >= 98 * outcomes.of, "{slip:?}: {outcomes:?}");
         // What is lost is what the row itself would have told, but for one row in fifty.
         let lost = outcomes.of - outcomes.stayed;
         assert!(50 * lost <= 50 * outcomes.worth_more + outcomes.of, "{slip:?}: {outcomes:?}");
@@ -116,7 +116,7 @@ fn a_slip_of_the_dough_is_named_and_does_little() {
 #[test]
 fn water_in_fahrenheit_is_mostly_named() {
     let outcomes = slip_in_every_row(Slip::WaterInFahrenheit);
-    assert!(100 * outcomes.named >= 89 * outcomes.of, "{outcomes:?}");
-    assert!(100 * outcomes.stayed >= 76 * outcomes.of, "{outcomes:?}");
-    assert!(100 * outcomes.as_unread >= 82 * outcomes.of, "{outcomes:?}");
+    assert!(100 * outcomes.named >= 94 * outcomes.of, "{outcomes:?}");
+    assert!(100 * outcomes.stayed >= 77 * outcomes.of, "{outcomes:?}");
+    assert!(100 * outcomes.as_unread >= 84 * outcomes.of, "{outcomes:?}");
 }

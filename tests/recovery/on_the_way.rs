@@ -101,7 +101,7 @@ fn intervals_hold_and_narrow_after_one_reading() {
             of_size.add(o.dough);
             grade.add(o.grade);
         }
-        of_size.assert_within(&format!("{size} batches"), 0.88, 1.0);
+        of_size.assert_within(&format!("{size} batches"), 0.90, 1.0);
         dough.add(of_size);
     }
     assert!(error_after < 0.9 * error_before, "{error_before} {error_after}");

@@ -338,15 +338,36 @@ impl ModelMachine {
         logged
     }
 
+    /// A machine and its log of `n` batches: the first machine drawn that does not boil its
+    /// dough, as one in some thousands drawn from the priors does.
+    pub fn with_log(
+        draws: &mut Draws,
+        speeds: &[&str],
+        usual_dough_kg: f64,
+        flours: &[&str],
+        n: usize,
+    ) -> (Self, BatchLog) {
+        loop {
+            let machine = Self::draw(draws, speeds, usual_dough_kg, flours);
+            let batches = machine.mix(draws, n, &Uncertainties::default());
+            if let Ok(log) = BatchLog::new("model", speeds.iter().copied(), batches) {
+                return (machine, log);
+            }
+        }
+    }
+
     /// A log of `n` batches with the assumed noise.
     pub fn log(&self, draws: &mut Draws, n: usize, u: &Uncertainties) -> BatchLog {
-        let batches = (0..n)
+        self.log_of(self.mix(draws, n, u))
+    }
+
+    fn mix(&self, draws: &mut Draws, n: usize, u: &Uncertainties) -> Vec<Batch> {
+        (0..n)
             .map(|i| {
                 let planned = self.plan(draws, format!("{}", i + 1));
                 self.observe(draws, &planned, u)
             })
-            .collect();
-        self.log_of(batches)
+            .collect()
     }
 
     /// A log of `n` batches read without any error.

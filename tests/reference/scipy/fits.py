@@ -12,8 +12,8 @@ prior: on prior-log.csv, the mode of
     ½ Σ z² − Σ_b ln[ (1 − ε) N(r_b; V_b) + ε N(r_b; V_b + s²) ]
     V_b = σ_dough² + Σ_i (σ_i ∂T/∂input_i)² + τ²
 
-with z = (coefficient on its fitted scale − prior) / spread, τ = 0.3 K known, ε = 0.01,
-s = 30 K, and V_b taken at the mode itself (it is held while the objective is minimised,
+with z = (coefficient on its fitted scale − prior) / spread, τ = 0.3 K known, ε = 0.02,
+s = 20 K, and V_b taken at the mode itself (it is held while the objective is minimised,
 then renewed, until both stay).
 """
 
@@ -27,7 +27,7 @@ from kitchen import COMMON, Model, dough_c, gradient, input_variance, read_log
 
 UNCERTAINTIES = {"flour_k": 0.5, "water_k": 0.3, "room_k": 0.7, "dough_k": 0.3,
                  "minutes_min": 0.1, "scale_relative": 0.005, "ice_relative": 0.02}
-TAU, SHARE, SPREAD = 0.3, 0.01, 30.0
+TAU, SHARE, SPREAD = 0.3, 0.02, 20.0
 
 
 def set_up(name):

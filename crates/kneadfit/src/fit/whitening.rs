@@ -124,8 +124,8 @@ pub struct MistypedRows {
 }
 
 impl MistypedRows {
-    /// One row in a hundred, anywhere on the thermometer.
-    pub const TEMPERATURES: Self = Self { share: 0.01, spread: 30.0 };
+    /// One row in fifty, off by some 20 °C: °F read as °C, a digit too many or too few.
+    pub const TEMPERATURES: Self = Self { share: 0.02, spread: 20.0 };
     /// One grade in a hundred, anywhere on the scale.
     pub const GRADES: Self = Self { share: 0.01, spread: 1.0 };
 

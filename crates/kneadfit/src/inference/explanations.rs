@@ -14,12 +14,14 @@ use crate::fit::{Coordinate, FitError, Readings, Suspicion};
 pub(super) const NEAR: f64 = 1e-3;
 /// A batch this many standard deviations off what the others say starts as suspected.
 const STARTLING: f64 = 3.5;
+/// Odd is a batch this many standard deviations off what the others say of it.
+const ODD: f64 = 2.0;
 /// Another explanation must be likelier by this much, in ln: less is the same one again.
 const CLEARLY: f64 = 1e-6;
 /// Up to this many batches, the most startling is set aside one at a time, so that one
 /// gross mistake cannot hide another; among more batches mistakes cannot hide.
 const ONE_AT_A_TIME: usize = 200;
-/// Up to this many batches each is set aside in turn.
+/// Up to this many batches each odd one is set aside in turn.
 const EACH_IN_TURN: usize = 30;
 
 /// From `fitted`, found with every row at its word, moves to the likeliest explanation at
@@ -41,6 +43,7 @@ pub(super) fn follow(
     // Where each begins, and who is set aside before anybody is asked.
     let mut starts: Vec<(Vec<f64>, Option<Suspicion>)> = Vec::new();
     let trusting = c.suspicion.clone();
+    let offs = c.left_out(w, tau);
     if suspect_startling(w, c, tau).ok_or(FitError::NotFinite)? {
         starts.push((believing.clone(), Some(c.suspicion.clone())));
     }
@@ -48,7 +51,11 @@ pub(super) fn follow(
     starts.push((ordinary.to_vec(), None));
     let batches = w.lin.batch_count();
     if batches <= EACH_IN_TURN {
-        starts.extend((0..batches).filter(|&b| trusting.batch[b] < loss.spread).map(|batch| {
+        // A batch as the others foretell it can gain nothing by being doubted.
+        let odd = |b: usize| {
+            offs.as_ref().is_none_or(|o| o[b].abs() > ODD) && trusting.batch[b] < loss.spread
+        };
+        starts.extend((0..batches).filter(|&b| odd(b)).map(|batch| {
             let mut suspicion = trusting.clone();
             suspicion.batch[batch] = loss.spread * loss.spread;
             (believing.clone(), Some(suspicion))

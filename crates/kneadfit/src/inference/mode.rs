@@ -76,8 +76,9 @@ pub(super) fn find_mode(
     for turn in 0..MOST_TURNS {
         if NEWTON_AT.contains(&turn) {
             let before = (fitted.to_vec(), c.suspicion.clone());
-            let search =
-                Search { scale: None, near: Near::Spreads(settled), passes: NEWTON_PASSES };
+            // A step tells less of what is left than the solver's end does.
+            let near = Near::Spreads(0.01 * settled);
+            let search = Search { scale: None, near, passes: NEWTON_PASSES };
             let mut held = tau;
             let met = search.run(readings, coordinates, c, w, fitted, &mut held, &mut score);
             if met == Ok(true) {

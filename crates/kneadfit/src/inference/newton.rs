@@ -65,9 +65,15 @@ impl Search {
         let p = coordinates.len();
         let mut mixer = Mixer::default();
         let mut last = f64::INFINITY;
+        // Where the step before began.
+        let mut before: Option<(Vec<f64>, f64)> = None;
         for _ in 0..self.passes {
             if !readings.linearise(fitted, &mut w.lin) {
-                return Err(FitError::NotFinite);
+                // A step into nowhere: halfway back.
+                let (from, from_tau) = before.as_ref().ok_or(FitError::NotFinite)?;
+                fitted.iter_mut().zip(from).for_each(|(to, from)| *to = 0.5 * (*to + from));
+                *tau = (*tau * from_tau).sqrt();
+                continue;
             }
             w.set_z(coordinates, fitted);
             let ratio = self.scale.map(|s| (*tau / s).powi(2));
@@ -99,6 +105,7 @@ impl Search {
                 return Ok(true);
             }
             last = size;
+            before = Some((fitted.to_vec(), *tau));
             let mut at = w.z.clone();
             at.push(tau.ln());
             let step = mixer.step(at, newton.step, &newton.factor);

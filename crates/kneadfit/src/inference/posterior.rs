@@ -119,6 +119,9 @@ impl Posterior {
                 &mut w,
                 &mut fitted,
             )?;
+            // Explanations are compared at modes that are near only, and which of them came
+            // nearest is a matter of the order of batches: the grid must not hang on that.
+            find_mode(readings, &coordinates, tau, SETTLED, &mut c, &mut w, &mut fitted)?;
         }
         let (grid, scale) = match assumptions.scatter {
             ScatterPrior::HalfNormal(scale) => {

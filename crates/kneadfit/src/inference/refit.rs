@@ -13,9 +13,9 @@ use crate::prior::Coefficient;
 
 /// Up to this many batches are left out by refits.
 pub(crate) const REFITTED: usize = 30;
-/// The refit is found when no coefficient moves by more than this, in its prior's spreads:
+/// The refit is found when it moves by less than this share of a standard error:
 /// far less than the others' forecast is sure of.
-const NEAR: f64 = 1e-7;
+const NEAR: f64 = 1e-4;
 const PASSES: usize = 40;
 
 /// What the others, fitted anew, say of one batch.
@@ -57,7 +57,7 @@ fn refit(
     let mut fitted = posterior.fitted.clone();
     let mut tau = posterior.typical_scatter();
     let mut score = Score::new(w.lin.coefficients);
-    let search = Search { scale: None, near: Near::Spreads(NEAR), passes: PASSES };
+    let search = Search { scale: None, near: Near::StandardErrors(NEAR), passes: PASSES };
     let met = search
         .run(readings, &coordinates, &mut c, &mut w, &mut fitted, &mut tau, &mut score)
         .ok()?;
