@@ -230,7 +230,7 @@ fn in_limits(
             if (least..=most).contains(&value) {
                 return Some(value);
             }
-            let (least, most) = (unit.from_own(least), unit.from_own(most));
+            let (least, most) = (unit.of_own(least), unit.of_own(most));
             ProblemKind::OutOfRange { least, most }
         }
         Err(fault) => kind_of(fault),

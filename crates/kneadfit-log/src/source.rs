@@ -27,7 +27,7 @@ pub(crate) struct Source<'a> {
 
 enum Kind<'a> {
     Text {
-        records: Records<Box<dyn Read + 'a>>,
+        records: Box<Records<Box<dyn Read + 'a>>>,
         layout: Layout,
         /// The beginning of the text, for a look at its rows together.
         head: Rc<Vec<u8>>,
@@ -122,7 +122,7 @@ impl<'a> Source<'a> {
         let beginning = Beginning { head: head.clone(), at: 0 };
         let records =
             Records::new(Box::new(beginning.chain(rest)) as Box<dyn Read>, layout.separator);
-        let kind = Kind::Text { records, layout, head, whole, plain };
+        let kind = Kind::Text { records: Box::new(records), layout, head, whole, plain };
         Self { kind, notes, other_sheets: Vec::new() }
     }
 

@@ -72,7 +72,7 @@ impl Unit {
     }
 
     /// The other way round, to say a limit in the column's unit.
-    pub(crate) fn from_own(self, value: f64) -> f64 {
+    pub(crate) fn of_own(self, value: f64) -> f64 {
         match self {
             Self::Own => value,
             Self::Fahrenheit => value * 1.8 + 32.0,
@@ -127,7 +127,7 @@ mod tests {
             Unit::Seconds,
             Unit::PerCent,
         ] {
-            let back = unit.to_own(unit.from_own(21.5));
+            let back = unit.to_own(unit.of_own(21.5));
             assert!((back - 21.5).abs() < 1e-12, "{unit:?}: {back}");
         }
     }
