@@ -4,6 +4,7 @@ mod bad_logs;
 mod bad_profiles;
 mod check;
 mod compare;
+mod dresses;
 mod fit;
 mod forecast;
 mod friction_factor;

@@ -9,6 +9,7 @@ use kneadfit::thermal::Uncertainties;
 
 use crate::compare::arguments::CompareArguments;
 use crate::plan::arguments::PlanArguments;
+use crate::reading::ReadingArguments;
 use crate::values;
 
 /// Calibrates dough mixers from the batches that a baker logs.
@@ -128,17 +129,19 @@ pub enum Command {
 
 #[derive(Args, Debug)]
 pub struct CheckArguments {
-    /// Logs in CSV; - is standard input
+    /// Logs, as CSV or a workbook (.xlsx, .xls, .ods); - is standard input
     #[arg(value_name = "LOG", required = true)]
     pub logs: Vec<PathBuf>,
     /// Print JSON for a program
     #[arg(long)]
     pub json: bool,
+    #[command(flatten)]
+    pub reading: ReadingArguments,
 }
 
 #[derive(Args, Debug)]
 pub struct FitArguments {
-    /// Logs in CSV; - is standard input
+    /// Logs, as CSV or a workbook (.xlsx, .xls, .ods); - is standard input
     #[arg(value_name = "LOG", required = true)]
     pub logs: Vec<PathBuf>,
     /// Folder for the files; it is made where it does not exist
@@ -179,6 +182,8 @@ pub struct FitArguments {
     pub bowl_kj_per_k: Option<f64>,
     #[command(flatten)]
     pub uncertainties: UncertaintyArguments,
+    #[command(flatten)]
+    pub reading: ReadingArguments,
 }
 
 #[derive(Args, Debug)]
@@ -230,6 +235,8 @@ pub struct ForecastArguments {
     /// Print JSON for a program, numbers in full
     #[arg(long)]
     pub json: bool,
+    #[command(flatten)]
+    pub reading: ReadingArguments,
 }
 
 #[derive(Args, Debug)]
@@ -251,6 +258,8 @@ pub struct FrictionFactorArguments {
     /// Print JSON for a program, numbers in full
     #[arg(long)]
     pub json: bool,
+    #[command(flatten)]
+    pub reading: ReadingArguments,
 }
 
 impl FitArguments {
@@ -297,6 +306,7 @@ impl FitArguments {
         if self.no_prior {
             said.push("--no-prior".into());
         }
+        said.extend(self.reading.said());
         said
     }
 }

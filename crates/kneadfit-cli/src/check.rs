@@ -5,10 +5,10 @@ use serde::Serialize;
 
 use crate::arguments::CheckArguments;
 use crate::failure::Ended;
-use crate::logs;
 use crate::plots::text::one_line;
 use crate::problem_groups::grouped;
 use crate::problems::{block, counted, rows_in_words};
+use crate::reading::{ReadAs, read_as};
 use crate::terminal::{BOLD, json_result, result, styled};
 
 /// What a program reads.
@@ -17,19 +17,20 @@ struct Checked<'a> {
     rows: usize,
     rows_usable: usize,
     rows_set_aside: usize,
+    read_as: Vec<ReadAs<'a>>,
     problems: &'a [Problem],
     machines: Vec<Summary>,
 }
 
 pub fn run(arguments: &CheckArguments) -> anyhow::Result<Ended> {
-    let logs = logs::read(&arguments.logs, ReadOptions::default(), None)?;
-    let read = &logs.read;
+    let read = &arguments.reading.read(&arguments.logs, ReadOptions::default(), None)?.read;
     let machines: Vec<Summary> = read.machines.iter().map(|m| Summary::of(&m.log)).collect();
     if arguments.json {
         json_result(&Checked {
             rows: read.rows_read(),
             rows_usable: read.rows_used(),
             rows_set_aside: read.rows_set_aside(),
+            read_as: read_as(read),
             problems: &read.problems,
             machines,
         })?;
@@ -41,6 +42,10 @@ pub fn run(arguments: &CheckArguments) -> anyhow::Result<Ended> {
 
 fn text(read: &LogRead, machines: &[Summary]) -> String {
     let mut text = String::new();
+    for read_as in read_as(read) {
+        text.push_str(&read_as.line());
+        text.push_str("\n\n");
+    }
     for group in grouped(&read.problems) {
         text.push_str(&block(&group));
         text.push_str("\n\n");

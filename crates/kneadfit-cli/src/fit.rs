@@ -16,11 +16,10 @@ use crate::failure::Ended;
 use crate::file_name::file_names;
 use crate::files::Folder;
 use crate::fit_json::{Fitted, MachineJson};
-use crate::logs;
 use crate::machine_problems::MachineProblems;
 use crate::outputs::{Circumstances, Outputs, PROFILE_ENDING};
 use crate::plots::text::shortened;
-use crate::problems::{self, rows_in_words};
+use crate::problems::rows_in_words;
 use crate::progress::Progress;
 use crate::terminal::{error, json_result, message, result};
 
@@ -35,9 +34,9 @@ type Made = Result<(Calibration, Outputs), String>;
 
 pub fn run(arguments: &FitArguments) -> anyhow::Result<Ended> {
     let made = made()?;
-    let logs = logs::read(&arguments.logs, read_options(arguments)?, None)?;
+    let options = read_options(arguments)?;
+    let logs = arguments.reading.read_and_say(&arguments.logs, options, None)?;
     let read = &logs.read;
-    problems::say(&read.problems);
     if read.is_empty() {
         error(&nothing_usable(read, arguments));
         return Ok(Ended::BadInput);

@@ -13,9 +13,8 @@ use serde::Serialize;
 
 use crate::arguments::ForecastArguments;
 use crate::failure::Ended;
-use crate::logs;
 use crate::plots::text::shortened;
-use crate::problems::{self, counted};
+use crate::problems::counted;
 use crate::system::why;
 use crate::terminal::{error, json_result, raw_result, warning};
 
@@ -31,8 +30,7 @@ pub fn run(arguments: &ForecastArguments) -> anyhow::Result<Ended> {
     let paths = std::slice::from_ref(&arguments.log);
     let speeds = profile.machine.speeds.iter().map(String::as_str);
     let options = ReadOptions::forecasting().with_speeds(machine, speeds);
-    let read = logs::read(paths, options, Some(machine))?.read;
-    problems::say(&read.problems);
+    let read = arguments.reading.read_and_say(paths, options, Some(machine))?.read;
     let mut forecasts = Forecasts::new(&forecaster, machine, arguments.level);
     let rows: Vec<Row<'_>> = read.rows.iter().map(|row| forecasts.row(&read, row)).collect();
     if arguments.json {

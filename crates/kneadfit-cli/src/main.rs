@@ -5,6 +5,7 @@
 //! | `arguments`, `values` | what may be said on the command line, and which values are taken |
 //! | `check`, `fit`, `forecast`, `plan`, `compare`, `friction_factor`, `pages` | the commands |
 //! | `logs` | logs opened, read and hashed |
+//! | `reading` | how logs are written: said, and found out |
 //! | `problems`, `problem_groups`, `machine_problems` | what is wrong with a log, and whose rows it is |
 //! | `bench_table`, `fit_json` | what `fit` prints |
 //! | `outputs` | a machine's files as bytes |
@@ -33,6 +34,7 @@ mod plots;
 mod problem_groups;
 mod problems;
 mod progress;
+mod reading;
 mod report;
 mod system;
 mod terminal;

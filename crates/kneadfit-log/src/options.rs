@@ -4,6 +4,9 @@ use std::sync::Arc;
 
 use jiff::civil::Date;
 
+use crate::column_names::ColumnNames;
+use crate::stages::StageScale;
+
 /// What the log is read for.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Purpose {
@@ -43,6 +46,12 @@ pub struct ReadOptions {
     /// A machine whose speeds are known beforehand: minutes of its rows at another speed
     /// are an error. `None`: the log says which speeds there are.
     pub known_speeds: Option<(Arc<str>, Vec<Arc<str>>)>,
+    /// The sheet of a workbook that is read; `None`: the first with a column `batch`.
+    pub sheet: Option<Arc<str>>,
+    /// Which of the table's columns are which, where they have other names than the log's.
+    pub columns: ColumnNames,
+    /// Names that may stand for grades of development.
+    pub stages: StageScale,
 }
 
 impl ReadOptions {
@@ -76,6 +85,27 @@ impl ReadOptions {
         speeds: impl IntoIterator<Item = S>,
     ) -> Self {
         self.known_speeds = Some((machine.into(), speeds.into_iter().map(Into::into).collect()));
+        self
+    }
+
+    /// Reads a workbook's sheet of this name.
+    #[must_use]
+    pub fn from_sheet(mut self, sheet: impl Into<Arc<str>>) -> Self {
+        self.sheet = Some(sheet.into());
+        self
+    }
+
+    /// Finds columns by the baker's own headers.
+    #[must_use]
+    pub fn with_columns(mut self, columns: ColumnNames) -> Self {
+        self.columns = columns;
+        self
+    }
+
+    /// Takes names of stages for grades of development.
+    #[must_use]
+    pub fn with_stages(mut self, stages: StageScale) -> Self {
+        self.stages = stages;
         self
     }
 

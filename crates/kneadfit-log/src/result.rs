@@ -5,6 +5,7 @@ use std::sync::Arc;
 use kneadfit::batch::{Batch, BatchLog};
 use serde::Serialize;
 
+use crate::dialect::Dialect;
 use crate::gaps::Gaps;
 use crate::problem::{Problem, Severity};
 
@@ -113,6 +114,8 @@ pub struct LogRead {
     pub gaps: Vec<Gaps>,
     /// The files' names in the order of reading.
     pub sources: Vec<Arc<str>>,
+    /// How each file was read, in the same order.
+    pub dialects: Vec<Dialect>,
 }
 
 impl LogRead {

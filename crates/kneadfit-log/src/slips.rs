@@ -2,6 +2,8 @@
 
 use jiff::civil::Date;
 
+use crate::dates::{self, Written};
+
 /// Numbers as words, as far as a kitchen's go.
 const WORDS: [&str; 21] = [
     "zero",
@@ -43,35 +45,14 @@ pub(crate) fn number_meant(cell: &str) -> Option<String> {
     (is_unit && plain).then(|| digits.to_owned())
 }
 
-/// The days that a text such as `14/03/2026` may mean, the day before the month first.
+/// The days that a text such as `14 03 2026` may mean, the day before the month first.
 pub(crate) fn days_meant(text: &str) -> Vec<Date> {
     let parts: Vec<&str> = text.trim().split(['/', '.', '-', ' ']).map(str::trim).collect();
-    let [a, b, c] = parts[..] else { return Vec::new() };
-    let number = |part: &str| {
-        let digits = (1..=4).contains(&part.len()) && part.bytes().all(|b| b.is_ascii_digit());
-        digits.then(|| part.parse::<i16>().ok()).flatten()
-    };
-    let (Some(a_number), Some(b_number), Some(c_number)) = (number(a), number(b), number(c)) else {
-        return Vec::new();
-    };
-    let day = |year: i16, month: i16, day: i16| {
-        Date::new(year, i8::try_from(month).ok()?, i8::try_from(day).ok()?).ok()
-    };
-    let mut days: Vec<Date> = if a.len() == 4 {
-        day(a_number, b_number, c_number).into_iter().collect()
-    } else {
-        let year = match c.len() {
-            4 => c_number,
-            2 => 2000 + c_number,
-            _ => return Vec::new(),
-        };
-        [day(year, b_number, a_number), day(year, a_number, b_number)]
-            .into_iter()
-            .flatten()
-            .collect()
-    };
-    days.dedup();
-    days
+    match dates::read(&parts.join("-")) {
+        Some(Written::Day(day)) => vec![day],
+        Some(Written::Either(one, other)) => vec![one, other],
+        None => Vec::new(),
+    }
 }
 
 #[cfg(test)]

@@ -8,9 +8,10 @@ use kneadfit::batch::{Batch, BatchLog, Reading};
 use kneadfit::charge::{Charge, Material, REST};
 use thiserror::Error;
 
-use crate::columns::{MINUTES_PREFIX, Number, is_speed_name};
+use crate::columns::{MINUTES_PREFIX, Number};
 use crate::decimal::Decimal;
 use crate::formula::said_of;
+use crate::names::is_speed_name;
 use crate::row::is_date;
 
 /// Why a log cannot be written so that it reads back.

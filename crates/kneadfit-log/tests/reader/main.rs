@@ -1,5 +1,7 @@
 //! The reader from outside: what bakers write, what goes wrong, what always holds.
 
+mod doubts;
+mod dresses;
 mod files;
 mod formula;
 mod later_rows;
@@ -7,5 +9,7 @@ mod planning;
 mod properties;
 mod roundtrip;
 mod rows;
+mod sheets;
+mod sheets_refused;
 mod summary;
 mod support;
