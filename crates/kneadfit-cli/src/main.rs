@@ -27,6 +27,7 @@ mod forecast;
 mod friction_factor;
 mod logs;
 mod machine_problems;
+mod mended;
 mod outputs;
 mod pages;
 mod plan;

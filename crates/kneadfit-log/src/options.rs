@@ -5,6 +5,7 @@ use std::sync::Arc;
 use jiff::civil::Date;
 
 use crate::column_names::ColumnNames;
+use crate::mend::MendedCell;
 use crate::stages::StageScale;
 
 /// What the log is read for.
@@ -52,6 +53,8 @@ pub struct ReadOptions {
     pub columns: ColumnNames,
     /// Names that may stand for grades of development.
     pub stages: StageScale,
+    /// Cells that are read as if they held another number: to see what would be.
+    pub mends: Vec<MendedCell>,
 }
 
 impl ReadOptions {
@@ -106,6 +109,13 @@ impl ReadOptions {
     #[must_use]
     pub fn with_stages(mut self, stages: StageScale) -> Self {
         self.stages = stages;
+        self
+    }
+
+    /// Reads some cells as if they held another number.
+    #[must_use]
+    pub fn with_mends(mut self, mends: Vec<MendedCell>) -> Self {
+        self.mends = mends;
         self
     }
 
