@@ -194,7 +194,8 @@ fn on_the_way(batch: &Batch) -> Vec<(f64, Batch)> {
     for phase in ahead(batch) {
         let steps = ((phase.minutes / whole * WAYPOINTS as f64).round() as usize).max(1);
         for step in 1..=steps {
-            let part = phase.minutes * step as f64 / steps as f64;
+            // The last part is the phase itself, without the rounding of a division.
+            let part = phase.minutes * (step as f64 / steps as f64);
             let last = Phase { speed: phase.speed.clone(), minutes: part };
             let phases = [&begun[..], &[last]].concat();
             all.push((minutes + part, stopped(&phases)));
