@@ -61,7 +61,7 @@ mod water;
 
 pub use answer::{CheckPoint, Plan, Remedy, Short, Verdict};
 pub use change::Change;
-pub use compare::{Comparison, Waypoint};
+pub use compare::{CapKept, Comparison, Waypoint};
 pub use error::PlanError;
 pub use planner::Planner;
 pub use request::{Draft, DraftPhase, MinutesBounds, Rounding, USUAL_ICE_C, Wanted};
