@@ -81,7 +81,7 @@ pub(crate) fn number_made_a_date(text: &str) -> Option<f64> {
     let parts = || lower.split(['-', '.', ' ', '/', ',']).filter(|part| !part.is_empty());
     let month = parts().find_map(|part| {
         let begins = |names: &&[&str]| names.iter().any(|name| part.starts_with(name));
-        MONTHS.iter().position(|names| begins(&names)).map(|m| m as i8 + 1)
+        MONTHS.iter().position(begins).map(|m| m as i8 + 1)
     })?;
     let day = parts().find_map(|part| part.parse::<i8>().ok()).filter(|d| (1..=31).contains(d))?;
     (parts().count() <= 3).then(|| day_and_month(day, month)).flatten()
