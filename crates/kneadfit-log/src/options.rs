@@ -52,6 +52,8 @@ pub struct ReadOptions {
     pub columns: ColumnNames,
     /// Names that may stand for grades of development.
     pub stages: StageScale,
+    /// Whether the rows' notes are kept, for a log that is to be written again.
+    pub keep_notes: bool,
 }
 
 impl ReadOptions {
@@ -106,6 +108,13 @@ impl ReadOptions {
     #[must_use]
     pub fn with_stages(mut self, stages: StageScale) -> Self {
         self.stages = stages;
+        self
+    }
+
+    /// Keeps the rows' notes, in [`LogRead::notes`](crate::LogRead::notes).
+    #[must_use]
+    pub fn with_notes(mut self) -> Self {
+        self.keep_notes = true;
         self
     }
 
