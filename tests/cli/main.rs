@@ -3,12 +3,16 @@
 mod bad_logs;
 mod bad_profiles;
 mod check;
+mod columns;
 mod compare;
 mod dresses;
 mod fit;
 mod forecast;
 mod friction_factor;
+mod new_log;
 mod pages;
 mod plan;
 mod support;
+mod tidy;
+mod twelve_dresses;
 mod writing;

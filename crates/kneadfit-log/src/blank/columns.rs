@@ -116,7 +116,7 @@ pub(super) fn of(speeds: &[String], extent: Extent) -> Vec<BlankColumn> {
     });
     columns.push(BlankColumn::text(
         "flour",
-        "name of the flour",
+        "kind of flour",
         "The flour's name, always spelt alike: each flour develops at its own pace.",
         Example::Text("strong white"),
     ));
@@ -139,7 +139,7 @@ pub(super) fn of(speeds: &[String], extent: Extent) -> Vec<BlankColumn> {
         "note",
         "remarks",
         "Anything: it is kept, and not read as a number.",
-        Example::Text("an example: delete this row or let it be"),
+        Example::Text("an example: it may stay"),
     ));
     columns
 }

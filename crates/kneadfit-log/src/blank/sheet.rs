@@ -17,8 +17,12 @@ const WORDS_ROW: u32 = 1;
 const HEADER_ROW: u32 = 2;
 const EXAMPLE_ROW: u32 = 3;
 
-/// Rows with lines to write on: as many as fill one printed page.
-const RULED_ROWS: u32 = 24;
+/// Height of a row to write on by hand, points.
+const ROW_PT: f64 = 20.0;
+/// What the margins leave of a landscape A4, points.
+const PAGE_PT: (f64, f64) = (784.0, 523.0);
+/// A letter turned by a right angle takes so much of a row's height, points.
+const TURNED_LETTER_PT: f64 = 7.2;
 /// Rows whose cells ask back.
 const CHECKED_ROWS: u32 = 2000;
 
@@ -46,22 +50,30 @@ fn place(index: usize) -> u16 {
 
 fn fill(sheet: &mut Worksheet, columns: &[BlankColumn]) -> Result<(), XlsxError> {
     let ruled = Format::new().set_border(FormatBorder::Thin);
-    let words = ruled.clone().set_italic().set_text_wrap().set_align(FormatAlign::Top);
-    let header =
-        ruled.clone().set_bold().set_text_wrap().set_background_color(Color::RGB(0xEE_EE_EE));
+    let words = ruled.clone().set_italic().set_align(FormatAlign::Bottom);
+    let header = ruled
+        .clone()
+        .set_align(FormatAlign::Bottom)
+        .set_bold()
+        .set_background_color(Color::RGB(0xEE_EE_EE));
     let example = ruled.clone().set_italic().set_font_color(Color::RGB(0x70_70_70));
     let day = "yyyy-mm-dd";
     sheet.write_with_format(0, 0, TITLE, &Format::new().set_bold())?;
-    sheet.set_row_height(WORDS_ROW, 45)?;
-    sheet.set_row_height(HEADER_ROW, 32)?;
+    for (row, height_pt) in [(WORDS_ROW, words_pt(columns)), (HEADER_ROW, header_pt(columns))] {
+        sheet.set_row_height(row, height_pt)?;
+    }
+    let last_ruled = EXAMPLE_ROW + ruled_rows(columns);
+    for row in EXAMPLE_ROW..=last_ruled {
+        sheet.set_row_height(row, ROW_PT)?;
+    }
     for (index, column) in columns.iter().enumerate() {
         let at = place(index);
-        let said = match column.unit {
-            "" => column.title.clone(),
-            unit => format!("{}, {unit}", column.title),
+        let turned = |format: &Format| match is_narrow(column) {
+            true => format.clone().set_rotation(90).set_align(FormatAlign::Center),
+            false => format.clone(),
         };
-        sheet.write_with_format(WORDS_ROW, at, said, &words)?;
-        sheet.write_with_format(HEADER_ROW, at, column.name.as_str(), &header)?;
+        sheet.write_with_format(WORDS_ROW, at, said(column), &turned(&words))?;
+        sheet.write_with_format(HEADER_ROW, at, column.name.as_str(), &turned(&header))?;
         let note = Note::new(help(column)).add_author_prefix(false).set_width(260).set_height(110);
         sheet.insert_note(HEADER_ROW, at, &note)?;
         match &column.example {
@@ -85,7 +97,7 @@ fn fill(sheet: &mut Worksheet, columns: &[BlankColumn]) -> Result<(), XlsxError>
             Takes::Day => ruled.clone().set_num_format(day),
             _ => ruled.clone(),
         };
-        for row in EXAMPLE_ROW + 1..=EXAMPLE_ROW + RULED_ROWS {
+        for row in EXAMPLE_ROW + 1..=last_ruled {
             sheet.write_blank(row, at, &empty)?;
         }
         if let Some(check) = check(column)? {
@@ -144,14 +156,53 @@ fn check(column: &BlankColumn) -> Result<Option<DataValidation>, XlsxError> {
     })
 }
 
+/// What a column is, with its unit.
+fn said(column: &BlankColumn) -> String {
+    match column.unit {
+        "" => column.title.clone(),
+        unit => format!("{}, {unit}", column.title),
+    }
+}
+
+/// Whether a column is narrower than its header, which stands upright.
+fn is_narrow(column: &BlankColumn) -> bool {
+    matches!(column.takes, Takes::Numbers(_))
+}
+
 /// The width of a column, characters.
 fn width(column: &BlankColumn) -> f64 {
     match column.name.as_str() {
-        "batch" => 18.0,
-        "note" => 34.0,
-        "date" | "flour" | "machine" => 12.0,
-        _ => 9.0,
+        "batch" => 17.0,
+        "note" => 24.0,
+        _ if is_narrow(column) => 6.5,
+        _ => 12.0,
     }
+}
+
+fn words_pt(columns: &[BlankColumn]) -> f64 {
+    upright_pt(columns, said)
+}
+
+fn header_pt(columns: &[BlankColumn]) -> f64 {
+    upright_pt(columns, |column| column.name.clone())
+}
+
+/// The height of a row in which texts stand upright, points.
+fn upright_pt(columns: &[BlankColumn], text: impl Fn(&BlankColumn) -> String) -> f64 {
+    let letters = columns.iter().filter(|c| is_narrow(c)).map(|c| text(c).chars().count());
+    // The name of a speed may be long; a row has a limit.
+    letters.max().unwrap_or(0).clamp(4, 40) as f64 * TURNED_LETTER_PT + 6.0
+}
+
+/// How many rows to write on fill one page, once the columns fit its width.
+fn ruled_rows(columns: &[BlankColumn]) -> u32 {
+    // A character is 7 pixels of 3/4 points, and a cell has 5 pixels around its text.
+    let width_pt: f64 = columns.iter().map(|column| (7.0 * width(column) + 5.0) * 0.75).sum();
+    let scale = (PAGE_PT.0 / width_pt).min(1.0);
+    let above_pt = 20.0 + words_pt(columns) + header_pt(columns) + ROW_PT;
+    let left_pt = PAGE_PT.1 / scale - above_pt;
+    // One less, as fonts differ from machine to machine.
+    ((left_pt / ROW_PT) as u32).saturating_sub(1).clamp(5, 60)
 }
 
 fn print_on_one_page(sheet: &mut Worksheet, columns: &[BlankColumn]) -> Result<(), XlsxError> {
@@ -159,6 +210,6 @@ fn print_on_one_page(sheet: &mut Worksheet, columns: &[BlankColumn]) -> Result<(
     sheet.set_paper_size(A4).set_landscape().set_print_fit_to_pages(1, 0);
     sheet.set_margins(0.4, 0.4, 0.5, 0.5, 0.3, 0.3);
     sheet.set_repeat_rows(WORDS_ROW, HEADER_ROW)?;
-    sheet.set_print_area(0, 0, EXAMPLE_ROW + RULED_ROWS, last)?;
+    sheet.set_print_area(0, 0, EXAMPLE_ROW + ruled_rows(columns), last)?;
     Ok(())
 }
