@@ -1,6 +1,8 @@
 //! `kneadfit columns`: lists of columns to confirm.
 
-use crate::support::{GOOD, Kitchen};
+use std::collections::HashMap;
+
+use crate::support::{GOOD, Kitchen, demo};
 
 #[test]
 fn a_list_is_written_confirmed_and_read() {
@@ -32,6 +34,33 @@ fn a_list_is_written_confirmed_and_read() {
     let piped = std::fs::read(kitchen.path("spiral.csv")).unwrap();
     let piped = kitchen.run_with(&["columns", "-"], &[], &piped).ended(0);
     assert_eq!(piped.out, run.out.replace("\"spiral.csv\"", "\"stdin\""));
+}
+
+#[test]
+fn the_demos_notebook_in_german_has_the_batches_of_its_log() {
+    let kitchen = Kitchen::new();
+    let notebook = demo("notebook-in-german.csv");
+    kitchen.write("columns.toml", kitchen.run(&["columns", &notebook]).ended(0).out);
+    let listed = ["--columns", "columns.toml", "--out", "theirs.csv"];
+    kitchen.run(&[&["tidy", &notebook][..], &listed].concat()).ended(0);
+    kitchen.run(&["tidy", &demo("kitchen-log.csv"), "--out", "ours.csv"]).ended(0);
+    let rows = |file: &str| -> Vec<HashMap<String, String>> {
+        let mut table = csv::Reader::from_path(kitchen.path(file)).unwrap();
+        table.deserialize().map(Result::unwrap).collect()
+    };
+    let (ours, theirs) = (rows("ours.csv"), rows("theirs.csv"));
+    assert_eq!(theirs.len(), 5);
+    for row in theirs {
+        let our = ours.iter().find(|our| our["batch"] == row["batch"]).unwrap();
+        for (column, value) in row.iter().filter(|(column, _)| *column != "machine") {
+            let known = match column.as_str() {
+                "minutes_gang_1" => "minutes_low",
+                "minutes_gang_2" => "minutes_high",
+                column => column,
+            };
+            assert_eq!(our[known], *value, "{column} of {}", row["batch"]);
+        }
+    }
 }
 
 #[test]

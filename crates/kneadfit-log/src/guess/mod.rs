@@ -180,6 +180,18 @@ mod tests {
     }
 
     #[test]
+    fn a_kind_of_flour_is_no_mass_of_it() {
+        assert_eq!(
+            guesses("Nr;Mehlsorte;Mehl kg;Mehl °C\nFlour type\n"),
+            ["batch", "flour", "flour_kg", "flour_c"]
+        );
+        assert_eq!(
+            guesses("batch,type of flour,farina tipo,Flour type (g)\n")[1..],
+            ["flour", "?", "flour_g"]
+        );
+    }
+
+    #[test]
     fn a_header_in_other_words_is_found_under_a_title() {
         assert_eq!(
             guesses("Knetprotokoll Mai\n\nNr;Mehl kg;Backstube;Teig\n1;9,5;22;24\n"),

@@ -98,6 +98,8 @@ const THINGS: [(Thing, &[&str]); 16] = [
 const TIMES: [&str; 4] = ["zeit", "durée", "tiempo", "minut"];
 const TIME_WORDS: [&str; 10] =
     ["min", "mins", "sec", "secs", "second", "seconds", "sek", "temps", "tempo", "time"];
+/// Parts of words for a kind or its name.
+const KINDS: [&str; 8] = ["sort", "type", "kind", "name", "tipo", "nom", "art", "variety"];
 const WARMTHS: [&str; 5] = ["temp", "°", "warm", "grad", "t°"];
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -153,6 +155,10 @@ pub(super) fn by_words(written: &str) -> Option<(Meaning, Sureness)> {
         Thing::Date => return Some((Meaning::Date, Sureness::Likely)),
         Thing::Note => return Some((Meaning::Note, Sureness::Likely)),
         Thing::Rest => return None,
+        // What it is called, and not how much of it there is.
+        Thing::Flour if !mass && !warm && within(&KINDS) => {
+            return Some((Meaning::Flour, Sureness::Likely));
+        }
         Thing::Development if within(&["%", "prozent", "percent"]) => {
             (Number::Development, Sureness::Likely, Unit::PerCent)
         }
