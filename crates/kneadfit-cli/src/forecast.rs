@@ -8,7 +8,7 @@ use std::path::Path;
 use anyhow::{Context, anyhow, bail};
 use kneadfit::forecast::{Forecast, ForecastError, Forecaster};
 use kneadfit::profile::Profile;
-use kneadfit_log::{LogRead, Outcome, ReadOptions, RowRef};
+use kneadfit_log::{LogRead, Outcome, ReadOptions, RowRef, harmless};
 use serde::Serialize;
 
 use crate::arguments::ForecastArguments;
@@ -212,8 +212,8 @@ fn csv(rows: &[Row<'_>]) -> anyhow::Result<Vec<u8>> {
         let c = |of: fn(&Said) -> Option<f64>| number(said.and_then(of), DECIMALS_C);
         let grade = |of: fn(&Said) -> Option<f64>| number(said.and_then(of), DECIMALS_GRADE);
         writer.write_record([
-            row.batch.unwrap_or_default(),
-            row.machine.unwrap_or_default(),
+            &*harmless(row.batch.unwrap_or_default()),
+            &*harmless(row.machine.unwrap_or_default()),
             &c(|s| Some(s.dough_c)),
             &c(|s| s.dough_low_c),
             &c(|s| s.dough_high_c),

@@ -3,7 +3,7 @@
 //! | module | is about |
 //! |---|---|
 //! | `arguments`, `values` | what may be said on the command line, and which values are taken |
-//! | `check`, `fit`, `forecast`, `plan`, `compare`, `friction_factor`, `pages` | the commands |
+//! | `new_log`, `columns`, `check`, `tidy`, `fit`, `forecast`, `plan`, `compare`, `friction_factor`, `pages` | the commands |
 //! | `logs` | logs opened, read and hashed |
 //! | `reading` | how logs are written: said, and found out |
 //! | `problems`, `problem_groups`, `machine_problems` | what is wrong with a log, and whose rows it is |
@@ -17,6 +17,7 @@
 mod arguments;
 mod bench_table;
 mod check;
+mod columns;
 mod compare;
 mod failure;
 mod file_name;
@@ -28,6 +29,7 @@ mod friction_factor;
 mod logs;
 mod machine_problems;
 mod mended;
+mod new_log;
 mod outputs;
 mod pages;
 mod plan;
@@ -39,6 +41,7 @@ mod reading;
 mod report;
 mod system;
 mod terminal;
+mod tidy;
 mod values;
 
 use std::process::ExitCode;
@@ -76,7 +79,10 @@ fn main() -> ExitCode {
 
 fn run(command: &Command) -> anyhow::Result<Ended> {
     match command {
+        Command::NewLog(arguments) => new_log::run(arguments),
+        Command::Columns(arguments) => columns::run(arguments),
         Command::Check(arguments) => check::run(arguments),
+        Command::Tidy(arguments) => tidy::run(arguments),
         Command::Fit(arguments) => fit::run(arguments),
         Command::Forecast(arguments) => forecast::run(arguments),
         Command::Plan(arguments) => plan::run(arguments),

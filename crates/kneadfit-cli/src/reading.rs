@@ -1,11 +1,13 @@
 //! How logs are read: what the command line says of it, and what the reader found out.
 
 use std::fs;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use anyhow::Context;
 use clap::Args;
-use kneadfit_log::{ColumnNames, LogRead, ReadOptions, StageScale};
+use kneadfit_log::{
+    ColumnGuesses, ColumnNames, LogRead, Problem, ReadOptions, StageScale, guess_columns,
+};
 use serde::Serialize;
 
 use crate::logs::{self, Logs};
@@ -65,6 +67,13 @@ impl ReadingArguments {
     /// Whether anything is said here.
     pub fn is_given(&self) -> bool {
         self.sheet.is_some() || self.columns.is_some() || self.development_stages.is_some()
+    }
+
+    /// Guesses which columns of a log are which, where what is said here leaves it open.
+    pub fn guess(&self, log: &Path) -> anyhow::Result<Result<ColumnGuesses, Box<Problem>>> {
+        let options = self.apply(ReadOptions::default())?;
+        let (name, input) = logs::open_one(log)?;
+        Ok(guess_columns(&name, input, &options))
     }
 
     /// Puts into the options what is said here.

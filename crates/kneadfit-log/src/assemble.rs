@@ -2,11 +2,15 @@
 
 use std::sync::Arc;
 
+use crate::cell::as_text;
 use crate::columns::Header;
 use crate::dates::{self, DateOrder, Written};
+use crate::example::is_example;
 use crate::gaps::Gaps;
+use crate::harmless::original;
 use crate::intern::Interner;
 use crate::machines::Machines;
+use crate::names::is_blank;
 use crate::options::{Purpose, ReadOptions};
 use crate::problem::{Found, Place, Problem, ProblemKind, Severity};
 use crate::records::Record;
@@ -21,6 +25,8 @@ pub(crate) struct Assembler {
     pub(crate) rows: Vec<RowRef>,
     /// Those of the rows up to the latest that has some.
     pub(crate) gaps: Vec<Gaps>,
+    /// The notes of the rows up to the latest that has one.
+    pub(crate) notes: Vec<Option<Arc<str>>>,
     pub(crate) sources: Vec<Arc<str>>,
     /// The sheet of each source that is a workbook.
     pub(crate) sheets: Vec<Option<Arc<str>>>,
@@ -51,6 +57,7 @@ impl Assembler {
             problems: Vec::new(),
             rows: Vec::new(),
             gaps: Vec::new(),
+            notes: Vec::new(),
             sources: Vec::new(),
             sheets: Vec::new(),
             machines: Machines::default(),
@@ -156,6 +163,21 @@ impl Assembler {
         }
     }
 
+    /// The note of a row, as it was written, where notes are asked for.
+    fn note(&mut self, record: &Record<'_>, header: &Header) -> Option<Arc<str>> {
+        let index = header.note.filter(|_| self.options.keep_notes)?;
+        let cell = record.cell(index);
+        match as_text(cell) {
+            Some(text) if text.trim_matches(is_blank).is_empty() => None,
+            Some(text) if header.sheet => Some(text.into()),
+            Some(text) => Some(original(text).into()),
+            None => {
+                self.faults.doubt(Some(index), ProblemKind::NotUtf8);
+                Some(String::from_utf8_lossy(cell).into())
+            }
+        }
+    }
+
     /// The day of a row as a text.
     fn day(&mut self, text: &str, header: &Header) -> Option<Arc<str>> {
         // The same day as the row before needs no second look at the calendar.
@@ -178,7 +200,7 @@ impl Assembler {
         }
     }
 
-    /// One row; `false`: it holds totals, and is none. The first row that is not in the
+    /// One row; `false`: it holds totals or is an example, and counts as none. The first row that is not in the
     /// canonical dress has all rows looked at together, to know how they are dressed.
     pub(crate) fn take(
         &mut self,
@@ -195,6 +217,11 @@ impl Assembler {
             look(header);
             self.faults.0.clear();
             row = Row::parse(record, header, &mut minutes, &mut self.faults);
+        }
+        if row.batch.is_some_and(is_example) && !record.unclosed {
+            header.examples.push(record.line);
+            self.minutes = minutes;
+            return false;
         }
         let header = &*header;
         if header.totals.binary_search(&record.line).is_ok() {
@@ -216,6 +243,7 @@ impl Assembler {
             let (cells, columns) = (record.len(), header.columns.len());
             self.faults.error(None, ProblemKind::CellCount { cells, columns, lines });
         }
+        let note = self.note(record, header);
         let machine_name = match row.machine {
             Some(name) => {
                 self.machine_named = true;
@@ -254,6 +282,10 @@ impl Assembler {
                 self.faults.error(header.batch, ProblemKind::Blank { needed_by: None });
             }
             self.set_aside(Some(record), header, reference);
+        }
+        if note.is_some() {
+            self.notes.resize(self.rows.len() - 1, None);
+            self.notes.push(note);
         }
         self.minutes = minutes;
         true

@@ -108,6 +108,7 @@ pub(crate) struct Header {
     pub(crate) machine: Option<usize>,
     pub(crate) date: Option<usize>,
     pub(crate) flour: Option<usize>,
+    pub(crate) note: Option<usize>,
     /// One a column.
     pub(crate) dress: Vec<Dress>,
     /// Whether a cell may be in any but the canonical dress. Until the rows are looked at
@@ -120,6 +121,8 @@ pub(crate) struct Header {
     pub(crate) date_order: Option<DateOrder>,
     /// Names for grades.
     pub(crate) stages: StageScale,
+    /// Lines of rows that are examples and no batch, as they are met.
+    pub(crate) examples: Vec<u64>,
     /// Lines of rows that hold totals and no batch.
     pub(crate) totals: Vec<u64>,
 }
@@ -152,7 +155,6 @@ impl Header {
     ) -> (Self, Vec<HeaderFault>) {
         let mut header = Self { sheet, ..Self::default() };
         let mut faults = Vec::new();
-        let mut note = None;
         let (mut unknown, mut speed_slot);
         for (index, cell) in cells.enumerate() {
             let name: Arc<str> = match as_text(cell) {
@@ -169,7 +171,7 @@ impl Header {
                 Some(Meaning::Machine) => (Column::Machine, &mut header.machine),
                 Some(Meaning::Date) => (Column::Date, &mut header.date),
                 Some(Meaning::Flour) => (Column::Flour, &mut header.flour),
-                Some(Meaning::Note) => (Column::Unread, &mut note),
+                Some(Meaning::Note) => (Column::Unread, &mut header.note),
                 Some(Meaning::Number(number, in_unit)) => {
                     unit = *in_unit;
                     (Column::Number(*number), &mut header.positions[*number as usize])

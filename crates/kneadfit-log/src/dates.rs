@@ -147,11 +147,15 @@ impl Orders {
     }
 }
 
+/// The days of a spreadsheet, counted from 1900, on which somebody may log: from 2000-01-01
+/// to 2099-12-31.
+pub(crate) const DAYS_OF_A_SHEET: (f64, f64) = (36_526.0, 73_049.0);
+
 /// The day that a bare number of a spreadsheet would be, counted from 1900; `None`: no
 /// day on which anybody logs.
 pub(crate) fn of_serial(number: f64) -> Option<Date> {
-    // 36 526 is 2000-01-01.
-    let days = (36_526.0..73_050.0).contains(&number).then(|| number.trunc() as i64 - 36_526)?;
+    let (first, last) = DAYS_OF_A_SHEET;
+    let days = (first..last + 1.0).contains(&number).then(|| (number - first).trunc() as i64)?;
     Date::new(2000, 1, 1).ok()?.checked_add(jiff::Span::new().days(days)).ok()
 }
 

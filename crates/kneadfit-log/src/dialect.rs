@@ -56,6 +56,13 @@ pub enum Note {
     DecimalComma(Vec<Arc<str>>),
     /// The order of day and month in dates that need one.
     Dates(DateOrder),
+    /// Example rows of a log to fill in, by their lines.
+    Examples {
+        /// The lines.
+        lines: Vec<u64>,
+        /// Whether they are rows of a sheet.
+        sheet: bool,
+    },
     /// Rows of totals, by their lines: they are no batches.
     Totals {
         /// The lines.
@@ -89,6 +96,10 @@ impl fmt::Display for Note {
                 write!(f, "a decimal comma in {}", names.join(", "))
             }
             Self::Dates(order) => write!(f, "dates have {}", order_in_words(*order)),
+            Self::Examples { lines, sheet } => {
+                let kind = if lines.len() == 1 { "an example" } else { "examples" };
+                write!(f, "{} {} {kind} and no batch", places(lines, *sheet), are(lines))
+            }
             Self::Totals { lines, sheet } => {
                 let kind = if lines.len() == 1 { "a row of totals" } else { "rows of totals" };
                 write!(f, "{} {} {kind} and no batch", places(lines, *sheet), are(lines))

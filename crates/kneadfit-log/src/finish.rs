@@ -26,11 +26,23 @@ struct Sources {
 
 /// Closes the logs: drops the batches that cannot be used and tells every row its place.
 pub(crate) fn finish(assembler: Assembler) -> LogRead {
-    let Assembler { options, mut problems, mut rows, mut gaps, sources, sheets, machines, .. } =
-        assembler;
+    let Assembler {
+        options,
+        mut problems,
+        mut rows,
+        mut gaps,
+        mut notes,
+        sources,
+        sheets,
+        machines,
+        ..
+    } = assembler;
     let sources = &Sources { names: sources, sheets };
     if options.purpose == Purpose::Planning {
         gaps.resize_with(rows.len(), Gaps::default);
+    }
+    if options.keep_notes {
+        notes.resize(rows.len(), None);
     }
     // Where each batch of each machine went: its new index, or the problem that dropped it.
     let mut moved: Vec<(usize, Vec<Result<usize, usize>>)> =
@@ -94,6 +106,7 @@ pub(crate) fn finish(assembler: Assembler) -> LogRead {
         problems,
         rows,
         gaps,
+        notes,
         sources,
         dialects: Vec::new(),
         columns: Vec::new(),

@@ -4,12 +4,16 @@ use std::io::Cursor;
 
 use crate::cell::as_text;
 use crate::column_names::ColumnNames;
+use crate::guess::telling;
 use crate::limits::{HEADER_WITHIN_BYTES, HEADER_WITHIN_ROWS};
 use crate::names::{self, Meaning};
 use crate::records::{Record, Records};
 
 /// What parts columns, the canonical one first: among equals the first is taken.
 const SEPARATORS: [u8; 4] = [b',', b';', b'\t', b'|'];
+
+/// So many things a row must say to be taken for a header in words that are not the log's.
+pub(crate) const TELLING: usize = 2;
 
 /// How a text is laid out.
 #[derive(Clone, Debug, PartialEq)]
@@ -77,7 +81,27 @@ pub(crate) fn find(head: &[u8], whole: bool, own_names: &ColumnNames) -> Layout 
             break;
         }
     }
-    best.map_or(Layout { separator: widest.1, above: Vec::new() }, |(_, layout)| layout)
+    match best {
+        Some((_, layout)) => layout,
+        None => in_other_words(sample).unwrap_or(Layout { separator: widest.1, above: Vec::new() }),
+    }
+}
+
+/// The layout by which some row says most of what a log has, in words that are not its own:
+/// two things at least.
+fn in_other_words(sample: &[u8]) -> Option<Layout> {
+    let mut best: Option<(usize, Layout)> = None;
+    for separator in SEPARATORS {
+        let mut above = Vec::new();
+        each_row(sample, separator, |record| {
+            let told = telling(record.cells());
+            if told >= TELLING && best.as_ref().is_none_or(|(most, _)| told > *most) {
+                best = Some((told, Layout { separator, above: above.clone() }));
+            }
+            above.push(record.line);
+        });
+    }
+    best.map(|(_, layout)| layout)
 }
 
 /// The beginning, cut where a line ends.

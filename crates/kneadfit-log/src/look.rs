@@ -5,6 +5,7 @@ use crate::cell::as_text;
 use crate::columns::{Column, Header, HeaderFault};
 use crate::dates::{DateOrder, Orders, Seen};
 use crate::dressed::{DecimalMark, mark_of, read_number, read_share};
+use crate::example::is_example_row;
 use crate::names::is_blank;
 use crate::problem::ProblemKind;
 use crate::records::Record;
@@ -79,6 +80,16 @@ pub(crate) fn look(header: &mut Header, each: &mut EachRow<'_>, gone_on: bool) -
     let mut numbers = vec![Numbers::default(); header.columns.len()];
     let mut dates = Orders::default();
     let mut suspects = Vec::new();
+    // An example is as its program writes it, whatever the baker's numbers look like.
+    let batch = header.batch;
+    let mut real = |take: &mut dyn FnMut(&Record<'_>)| {
+        each(&mut |record| {
+            if !is_example_row(record, batch) {
+                take(record);
+            }
+        });
+    };
+    let each: &mut EachRow<'_> = &mut real;
     each(&mut |record| {
         if record.len() == header.columns.len() {
             let batch = header.batch.map_or(&b""[..], |index| record.cell(index));

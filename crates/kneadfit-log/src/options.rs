@@ -55,6 +55,8 @@ pub struct ReadOptions {
     pub stages: StageScale,
     /// Cells that are read as if they held another number: to see what would be.
     pub mends: Vec<MendedCell>,
+    /// Whether the rows' notes are kept, for a log that is to be written again.
+    pub keep_notes: bool,
 }
 
 impl ReadOptions {
@@ -116,6 +118,13 @@ impl ReadOptions {
     #[must_use]
     pub fn with_mends(mut self, mends: Vec<MendedCell>) -> Self {
         self.mends = mends;
+        self
+    }
+
+    /// Keeps the rows' notes, in [`LogRead::notes`](crate::LogRead::notes).
+    #[must_use]
+    pub fn with_notes(mut self) -> Self {
+        self.keep_notes = true;
         self
     }
 

@@ -158,6 +158,9 @@ impl LogReader {
             source.notes.push(Note::DecimalComma(names.collect()));
         }
         source.notes.extend(header.date_order.map(Note::Dates));
+        if !header.examples.is_empty() {
+            source.notes.push(Note::Examples { lines: header.examples, sheet });
+        }
         if !header.totals.is_empty() {
             source.notes.push(Note::Totals { lines: header.totals, sheet });
         }

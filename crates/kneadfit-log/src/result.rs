@@ -112,6 +112,9 @@ pub struct LogRead {
     /// What each of the rows leaves to a plan, in their order; only filled where the log
     /// is read to plan, and nothing for rows that are not used.
     pub gaps: Vec<Gaps>,
+    /// The note of each of the rows, in their order, as it was written; only filled where
+    /// [notes are kept](crate::ReadOptions::with_notes).
+    pub notes: Vec<Option<Arc<str>>>,
     /// The files' names in the order of reading.
     pub sources: Vec<Arc<str>>,
     /// How each file was read, in the same order.

@@ -6,6 +6,7 @@ use crate::cell::{NotANumber, as_text, parse_number};
 use crate::clock::read_minutes;
 use crate::columns::{Column, Dress, Header, Number};
 use crate::dressed::{DecimalMark, read_number, read_share};
+use crate::harmless::original;
 use crate::look::is_total;
 use crate::problem::{ProblemKind, Severity};
 use crate::records::Record;
@@ -92,10 +93,10 @@ impl<'a> Row<'a> {
                 Column::Minutes(speed) => {
                     minutes[speed] = value(cell, limits::MINUTES, index, faults);
                 }
-                Column::Batch => row.batch = text(cell, index, faults),
-                Column::Machine => row.machine = text(cell, index, faults),
-                Column::Flour => row.flour = text(cell, index, faults),
-                Column::Date => row.date = text(cell, index, faults),
+                Column::Batch => row.batch = text(cell, header.sheet, index, faults),
+                Column::Machine => row.machine = text(cell, header.sheet, index, faults),
+                Column::Flour => row.flour = text(cell, header.sheet, index, faults),
+                Column::Date => row.date = text(cell, header.sheet, index, faults),
                 Column::Unread => {}
             }
         }
@@ -129,10 +130,10 @@ impl<'a> Row<'a> {
                     self.values[number as usize] = cell_in.number(number, index, faults);
                 }
                 Column::Minutes(speed) => minutes[speed] = cell_in.minutes(index, faults),
-                Column::Batch => self.batch = text(cell, index, faults),
-                Column::Machine => self.machine = text(cell, index, faults),
-                Column::Flour => self.flour = text(cell, index, faults),
-                Column::Date => self.date = text(cell, index, faults),
+                Column::Batch => self.batch = text(cell, header.sheet, index, faults),
+                Column::Machine => self.machine = text(cell, header.sheet, index, faults),
+                Column::Flour => self.flour = text(cell, header.sheet, index, faults),
+                Column::Date => self.date = text(cell, header.sheet, index, faults),
                 Column::Unread => {}
             }
         }
@@ -258,7 +259,8 @@ fn value(cell: &[u8], (least, most): (f64, f64), index: usize, faults: &mut Faul
     None
 }
 
-fn text<'a>(cell: &'a [u8], index: usize, faults: &mut Faults) -> Option<&'a str> {
+/// A name; in a text an apostrophe may keep it from being a formula.
+fn text<'a>(cell: &'a [u8], sheet: bool, index: usize, faults: &mut Faults) -> Option<&'a str> {
     if cell.is_empty() {
         return None;
     }
@@ -267,7 +269,9 @@ fn text<'a>(cell: &'a [u8], index: usize, faults: &mut Faults) -> Option<&'a str
             // Most cells begin and end with a letter or digit: nothing to trim.
             let plain = |byte: Option<&u8>| byte.is_some_and(u8::is_ascii_graphic);
             let trimmed = !plain(cell.first()) || !plain(cell.last());
-            Some(if trimmed { text.trim() } else { text }).filter(|text| !text.is_empty())
+            let text = if trimmed { text.trim() } else { text };
+            let kept = text.starts_with('\'') && !sheet;
+            Some(if kept { original(text).trim() } else { text }).filter(|text| !text.is_empty())
         }
         None => {
             faults.error(Some(index), ProblemKind::NotUtf8);

@@ -84,7 +84,7 @@ impl<'a> Source<'a> {
             let rest = Failing(failed).chain(input);
             let Chosen { grid, others } =
                 sheet::choose(head, rest, options.sheet.as_deref(), &options.columns)?;
-            let header = grid.header(&options.columns);
+            let header = grid.header(&options.columns).or_else(|| grid.header_in_other_words());
             let kind = Kind::Sheet { grid, header, next: 0 };
             return Ok(Self { kind, notes: Vec::new(), other_sheets: others });
         }

@@ -6,7 +6,7 @@ mod table;
 use std::collections::HashMap;
 
 use kneadfit::machine_factor::{Change, FactorError, FactorTeller, MachineFactor};
-use kneadfit_log::{LogRead, Outcome, ReadOptions, RowRef};
+use kneadfit_log::{LogRead, Outcome, ReadOptions, RowRef, harmless};
 use serde::Serialize;
 
 use crate::arguments::FrictionFactorArguments;
@@ -238,8 +238,8 @@ fn csv(rows: &[Row<'_>]) -> anyhow::Result<Vec<u8>> {
     writer.write_record(COLUMNS)?;
     for row in rows {
         let Said { batch, machine, factor } = Said::of(row);
-        let mut cells =
-            vec![batch.unwrap_or_default().to_owned(), machine.unwrap_or_default().to_owned()];
+        let mut cells: Vec<String> =
+            [batch, machine].map(|name| harmless(name.unwrap_or_default()).into_owned()).into();
         match factor {
             None => cells.resize(COLUMNS.len(), String::new()),
             Some(f) => {

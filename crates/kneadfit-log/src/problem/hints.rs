@@ -16,9 +16,10 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
     let number = problem.found.as_ref().and_then(Found::number);
     let column = problem.column.as_ref().map_or("", |c| &c.meaning);
     match &problem.kind {
-        K::MissingColumn { name } => {
-            Some(format!("write {name} in the header, or give a list that says which column it is"))
-        }
+        K::MissingColumn { name } => Some(format!(
+            "write {name} in the header, or give a list that says which column it is: \
+                 `kneadfit columns` writes one"
+        )),
         K::SpeedBlank => Some(
             "were the minutes left out, or written under another speed? Write 0 where a batch \
              had none"

@@ -17,7 +17,8 @@ use calamine::{Data, DataRef, Ods, Reader, Xls, Xlsx};
 pub(crate) use grid::Grid;
 
 use crate::column_names::ColumnNames;
-use crate::layout::Fit;
+use crate::guess::telling;
+use crate::layout::{Fit, TELLING};
 use crate::limits;
 use crate::problem::ProblemKind;
 use grid::Cells;
@@ -220,6 +221,18 @@ impl Grid {
             let fit = Fit::of(self.record(index).cells(), own_names);
             if fit.is_header(index == 0) && best.is_none_or(|(best, _)| fit > best) {
                 best = Some((fit, index));
+            }
+        }
+        best.map(|(_, index)| index)
+    }
+
+    /// The row that says most of what a log has, in words that are not its own.
+    pub(crate) fn header_in_other_words(&self) -> Option<usize> {
+        let mut best: Option<(usize, usize)> = None;
+        for index in 0..self.height().min(limits::HEADER_WITHIN_ROWS) {
+            let told = telling(self.record(index).cells());
+            if told >= TELLING && best.is_none_or(|(most, _)| told > most) {
+                best = Some((told, index));
             }
         }
         best.map(|(_, index)| index)

@@ -1,5 +1,7 @@
 //! The reader from outside: what bakers write, what goes wrong, what always holds.
 
+mod blank;
+mod columns;
 mod doubts;
 mod dresses;
 mod files;
@@ -13,3 +15,4 @@ mod sheets;
 mod sheets_refused;
 mod summary;
 mod support;
+mod tidy;

@@ -1,121 +1,9 @@
-//! What a table's columns most likely are: best guesses, for the baker to confirm.
+//! What the words of a header say, in a few languages.
 
-use std::io::Read;
-
-use serde::Serialize;
-
-use crate::column_names::ColumnNames;
+use super::Sureness;
 use crate::columns::Number;
-use crate::names::{self, Meaning, is_blank, nearest};
-use crate::options::ReadOptions;
-use crate::problem::ProblemKind;
-use crate::source::Source;
+use crate::names::{Meaning, is_blank};
 use crate::unit::{Dimension, Unit};
-
-/// How sure a guess is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-#[non_exhaustive]
-pub enum Sureness {
-    /// The header is the log's own name: no guess at all.
-    Known,
-    /// The header nearly spells the name, or says the thing and its unit in words.
-    Likely,
-    /// The header says the thing; unit or speed is supposed.
-    Supposed,
-    /// Nothing in the header says what it is.
-    None,
-}
-
-/// The best guess for one column.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-#[non_exhaustive]
-pub struct ColumnGuess {
-    /// Number of the column from the left; the first is 1.
-    pub number: usize,
-    /// Its header, as written.
-    pub header: String,
-    /// The log's name for it, in its unit; `None`: no guess.
-    pub name: Option<String>,
-    /// How sure that is.
-    pub sureness: Sureness,
-}
-
-/// Guesses what the columns of a log are, whatever its headers are called.
-///
-/// No two columns get the same name: the surer, then the first, keeps it. Options say the
-/// sheet, and which columns are known already.
-///
-/// # Errors
-///
-/// The bytes cannot be read as a table, as a [`ProblemKind`].
-///
-/// # Examples
-///
-/// ```
-/// use kneadfit_log::{ReadOptions, Sureness, guess_columns};
-///
-/// let text = "Nr.;Datum;Mehl kg;Wassertemperatur °C;Raumtemp.;Minuten langsam;Wetter\n";
-/// let guesses = guess_columns(text.as_bytes(), &ReadOptions::default()).unwrap();
-/// let names: Vec<_> = guesses.iter().map(|guess| guess.name.as_deref().unwrap_or("?")).collect();
-/// assert_eq!(names, ["batch", "date", "flour_kg", "water_c", "room_c", "minutes_langsam", "?"]);
-/// assert_eq!(guesses[2].sureness, Sureness::Likely);
-/// assert_eq!(guesses[4].sureness, Sureness::Supposed);
-/// ```
-pub fn guess_columns(
-    input: impl Read,
-    options: &ReadOptions,
-) -> Result<Vec<ColumnGuess>, ProblemKind> {
-    let unreadable = |error: std::io::Error| ProblemKind::Unreadable { reason: error.to_string() };
-    let mut source = Source::open(input, options)?;
-    let (header, _) = source.header(options).map_err(unreadable)?.ok_or(ProblemKind::EmptyFile)?;
-    let mut guesses: Vec<ColumnGuess> = header
-        .names
-        .iter()
-        .enumerate()
-        .map(|(index, written)| of_header(index + 1, written, &options.columns))
-        .collect();
-    for index in 0..guesses.len() {
-        let keeps = |other: usize, guesses: &[ColumnGuess]| {
-            (guesses[other].sureness as u8, other) < (guesses[index].sureness as u8, index)
-        };
-        let taken = (0..guesses.len()).any(|other| {
-            guesses[index].name.is_some()
-                && quantity(&guesses[other]) == quantity(&guesses[index])
-                && keeps(other, &guesses)
-        });
-        if taken {
-            guesses[index].sureness = Sureness::None;
-            guesses[index].name = None;
-        }
-    }
-    Ok(guesses)
-}
-
-/// What a guess says the column is, whatever its unit.
-fn quantity(guess: &ColumnGuess) -> Option<String> {
-    let meaning = names::meaning(guess.name.as_deref()?)?;
-    Some(match meaning {
-        Meaning::Number(number, _) => number.name().to_owned(),
-        Meaning::Minutes(speed, _) => format!("minutes_{speed}"),
-        other => other.name(),
-    })
-}
-
-fn of_header(number: usize, written: &str, own_names: &ColumnNames) -> ColumnGuess {
-    let known = own_names.meaning(written).cloned().or_else(|| names::meaning(written));
-    let (name, sureness) = match known {
-        Some(meaning) => (Some(meaning.name()), Sureness::Known),
-        None => match by_words(written) {
-            Some((meaning, sureness)) => (Some(meaning.name()), sureness),
-            None => match nearest(written) {
-                Some(name) => (Some(name), Sureness::Likely),
-                None => (None, Sureness::None),
-            },
-        },
-    };
-    ColumnGuess { number, header: written.to_owned(), name, sureness }
-}
 
 /// Beginnings of words for a thing, in English, German, French, Italian and Spanish.
 const THINGS: [(Thing, &[&str]); 16] = [
@@ -210,6 +98,8 @@ const THINGS: [(Thing, &[&str]); 16] = [
 const TIMES: [&str; 4] = ["zeit", "durée", "tiempo", "minut"];
 const TIME_WORDS: [&str; 10] =
     ["min", "mins", "sec", "secs", "second", "seconds", "sek", "temps", "tempo", "time"];
+/// Parts of words for a kind or its name.
+const KINDS: [&str; 8] = ["sort", "type", "kind", "name", "tipo", "nom", "art", "variety"];
 const WARMTHS: [&str; 5] = ["temp", "°", "warm", "grad", "t°"];
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -238,7 +128,8 @@ fn words(written: &str) -> Vec<String> {
     written.split(parts).filter(|word| !word.is_empty()).map(str::to_lowercase).collect()
 }
 
-fn by_words(written: &str) -> Option<(Meaning, Sureness)> {
+/// What the words of a header say.
+pub(super) fn by_words(written: &str) -> Option<(Meaning, Sureness)> {
     const LONGEST: usize = 160;
     if written.len() > LONGEST {
         return None;
@@ -264,6 +155,10 @@ fn by_words(written: &str) -> Option<(Meaning, Sureness)> {
         Thing::Date => return Some((Meaning::Date, Sureness::Likely)),
         Thing::Note => return Some((Meaning::Note, Sureness::Likely)),
         Thing::Rest => return None,
+        // What it is called, and not how much of it there is.
+        Thing::Flour if !mass && !warm && within(&KINDS) => {
+            return Some((Meaning::Flour, Sureness::Likely));
+        }
         Thing::Development if within(&["%", "prozent", "percent"]) => {
             (Number::Development, Sureness::Likely, Unit::PerCent)
         }
@@ -327,38 +222,4 @@ fn minutes(words: &[String], thing: Option<Thing>) -> Option<(Meaning, Sureness)
     let speed: Vec<&str> = words.iter().filter(|word| !is_time(word)).map(String::as_str).collect();
     let speed = speed.join("_");
     (!speed.is_empty()).then_some((Meaning::Minutes(speed, unit), Sureness::Supposed))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn guesses(text: &str) -> Vec<String> {
-        let guesses = guess_columns(text.as_bytes(), &ReadOptions::default()).unwrap();
-        guesses.into_iter().map(|guess| guess.name.unwrap_or_else(|| "?".into())).collect()
-    }
-
-    #[test]
-    fn headers_of_several_countries() {
-        assert_eq!(
-            guesses(
-                "Batch no,Flour (lb),Flour temp F,Water (oz),Water temp,Dough temp °F,Time low speed\n"
-            ),
-            ["batch", "flour_lb", "flour_f", "water_oz", "water_c", "dough_f", "minutes_low_speed"]
-        );
-        assert_eq!(
-            guesses("Fournée;Farine (kg);Eau (g);Température pâte;Fournil;Repos min;Météo\n"),
-            ["batch", "flour_kg", "water_g", "dough_c", "room_c", "minutes_rest", "?"]
-        );
-        assert_eq!(
-            guesses("Lotto|Farina kg|Acqua °C|Sale g|Ambiente|Sviluppo %|flour_kg\n"),
-            ["batch", "?", "water_c", "salt_g", "room_c", "development_percent", "flour_kg"]
-        );
-    }
-
-    #[test]
-    fn nothing_is_guessed_from_nothing() {
-        assert_eq!(guesses("Selbstkosten,weather,x\n"), ["?", "?", "?"]);
-        assert!(guess_columns(&b""[..], &ReadOptions::default()).is_err());
-    }
 }
