@@ -5,6 +5,7 @@ use serde::Serialize;
 
 use crate::arguments::CheckArguments;
 use crate::failure::Ended;
+use crate::mended::add_doubts;
 use crate::plots::text::one_line;
 use crate::problem_groups::grouped;
 use crate::problems::{block, counted, rows_in_words};
@@ -23,7 +24,9 @@ struct Checked<'a> {
 }
 
 pub fn run(arguments: &CheckArguments) -> anyhow::Result<Ended> {
-    let read = &arguments.reading.read(&arguments.logs, ReadOptions::default(), None)?.read;
+    let mut logs = arguments.reading.read(&arguments.logs, ReadOptions::default(), None)?;
+    add_doubts(&mut logs.read);
+    let read = &logs.read;
     let machines: Vec<Summary> = read.machines.iter().map(|m| Summary::of(&m.log)).collect();
     if arguments.json {
         json_result(&Checked {
@@ -64,7 +67,8 @@ fn text(read: &LogRead, machines: &[Summary]) -> String {
     }
     if !machines.is_empty() {
         text.push_str(
-            "What can be told only together shows in a fit, which takes all readings at once.\n",
+            "What can be told only together shows in a fit, which takes all readings at once, \
+             and says what it would be if a slip were mended.\n",
         );
     }
     let of = |severity| read.problems.iter().filter(|p| p.severity == severity).count();

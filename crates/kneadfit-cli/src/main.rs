@@ -28,6 +28,7 @@ mod forecast;
 mod friction_factor;
 mod logs;
 mod machine_problems;
+mod mended;
 mod new_log;
 mod outputs;
 mod pages;

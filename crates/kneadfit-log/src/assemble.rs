@@ -16,6 +16,7 @@ use crate::problem::{Found, Place, Problem, ProblemKind, Severity};
 use crate::records::Record;
 use crate::result::{LeftOut, Outcome, RowRef};
 use crate::row::{Faults, Row, is_date};
+use crate::slips::number_made_a_date;
 
 /// All that was read so far.
 pub(crate) struct Assembler {
@@ -307,6 +308,13 @@ impl Assembler {
                 .filter(|cell| !cell.trim_ascii().is_empty())
                 .map(Found::new);
             let column = fault.column.map(|index| header.column_ref(index));
+            let kind = match fault.kind {
+                ProblemKind::NotANumber { with_point: None } => found
+                    .as_ref()
+                    .and_then(|found| number_made_a_date(found.as_str()))
+                    .map_or(fault.kind, |value| ProblemKind::MadeADate { value }),
+                kind => kind,
+            };
             self.problems.push(Problem {
                 severity: fault.severity,
                 source: source.clone(),
@@ -315,7 +323,7 @@ impl Assembler {
                 batch: batch.clone(),
                 column,
                 found,
-                kind: fault.kind,
+                kind,
             });
         }
     }

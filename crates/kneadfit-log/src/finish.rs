@@ -101,7 +101,16 @@ pub(crate) fn finish(assembler: Assembler) -> LogRead {
         };
     }
     let sources = sources.names.clone();
-    LogRead { machines: logs, problems, rows, gaps, notes, sources, dialects: Vec::new() }
+    LogRead {
+        machines: logs,
+        problems,
+        rows,
+        gaps,
+        notes,
+        sources,
+        dialects: Vec::new(),
+        columns: Vec::new(),
+    }
 }
 
 /// The batches of a machine that cannot be used after all, in order, and why.

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use jiff::civil::Date;
 
 use crate::column_names::ColumnNames;
+use crate::mend::MendedCell;
 use crate::stages::StageScale;
 
 /// What the log is read for.
@@ -54,6 +55,8 @@ pub struct ReadOptions {
     pub stages: StageScale,
     /// Whether the rows' notes are kept, for a log that is to be written again.
     pub keep_notes: bool,
+    /// Cells that are read as if they held another number: to see what would be.
+    pub mends: Vec<MendedCell>,
 }
 
 impl ReadOptions {
@@ -115,6 +118,13 @@ impl ReadOptions {
     #[must_use]
     pub fn with_notes(mut self) -> Self {
         self.keep_notes = true;
+        self
+    }
+
+    /// Reads some cells as if they held another number.
+    #[must_use]
+    pub fn with_mends(mut self, mends: Vec<MendedCell>) -> Self {
+        self.mends = mends;
         self
     }
 

@@ -8,8 +8,9 @@ use crate::columns::{Header, HeaderFault};
 use crate::dialect::{Dialect, Note};
 use crate::finish::finish;
 use crate::look::Told;
+use crate::mend::MendedRecord;
 use crate::options::ReadOptions;
-use crate::problem::{Found, Problem, ProblemKind, Severity};
+use crate::problem::{ColumnRef, Found, Problem, ProblemKind, Severity};
 use crate::result::LogRead;
 use crate::source::Source;
 
@@ -69,6 +70,8 @@ pub struct LogReader {
     assembler: Assembler,
     /// One a file.
     dialects: Vec<Dialect>,
+    /// The columns of each file.
+    columns: Vec<Vec<ColumnRef>>,
     /// Columns of the file that is read which have a decimal comma.
     commas: Vec<usize>,
 }
@@ -76,7 +79,12 @@ pub struct LogReader {
 impl LogReader {
     /// A reader that has read nothing yet.
     pub fn new(options: ReadOptions) -> Self {
-        Self { assembler: Assembler::new(options), dialects: Vec::new(), commas: Vec::new() }
+        Self {
+            assembler: Assembler::new(options),
+            dialects: Vec::new(),
+            columns: Vec::new(),
+            commas: Vec::new(),
+        }
     }
 
     /// Reads one file to its end: a text with commas, semicolons, tabs or bars, or a workbook
@@ -88,6 +96,7 @@ impl LogReader {
         let name: Arc<str> = source.into();
         self.assembler.begin(name.clone(), default_machine);
         self.dialects.push(Dialect::default());
+        self.columns.push(Vec::new());
         let mut source = match Source::open(input, &self.assembler.options) {
             Ok(source) => source,
             Err(kind) => return self.complain(kind),
@@ -103,16 +112,24 @@ impl LogReader {
     fn read_rows(&mut self, source: &mut Source<'_>) {
         let Some(mut header) = self.read_header(source) else { return };
         self.assembler.begin_rows(&header);
+        let columns = (0..header.columns.len()).map(|index| header.column_ref(index)).collect();
+        if let Some(latest) = self.columns.last_mut() {
+            *latest = columns;
+        }
         if !source.is_plain(&header) {
             let told = source.look(&mut header);
             self.tell(told, &header);
         }
         let looker = source.looker();
         let mut row_number = 0;
+        let mends = std::mem::take(&mut self.assembler.options.mends);
+        let name = self.assembler.source();
+        let mut mended = MendedRecord::default();
         loop {
             match source.next() {
                 Ok(Some(record)) if record.is_blank() => {}
                 Ok(Some(record)) => {
+                    let record = mended.of(record, &name, &mends);
                     let mut told = None;
                     let look = |header: &mut Header| told = Some(looker.look(header, true));
                     row_number += 1;
@@ -130,6 +147,7 @@ impl LogReader {
                 }
             }
         }
+        self.assembler.options.mends = mends;
         if row_number == 0 {
             self.complain(ProblemKind::NoRows);
         }
@@ -158,7 +176,7 @@ impl LogReader {
 
     /// The logs of all files read, with their problems.
     pub fn finish(self) -> LogRead {
-        LogRead { dialects: self.dialects, ..finish(self.assembler) }
+        LogRead { dialects: self.dialects, columns: self.columns, ..finish(self.assembler) }
     }
 
     /// `None`, with the problem said, where there is no header to read rows by.

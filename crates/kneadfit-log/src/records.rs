@@ -40,6 +40,16 @@ impl<'a> Record<'a> {
         Self { bytes, ends, line, last_line: line, unclosed: false, numbers }
     }
 
+    /// The same record with other cells.
+    pub(crate) fn with_cells(
+        self,
+        bytes: &'a [u8],
+        ends: &'a [usize],
+        numbers: &'a [bool],
+    ) -> Self {
+        Self { bytes, ends, numbers, ..self }
+    }
+
     /// Whether a cell was a number in a sheet, with nothing to say how it is written.
     pub(crate) fn is_sheet_number(&self, index: usize) -> bool {
         self.numbers.get(index).copied().unwrap_or(false)

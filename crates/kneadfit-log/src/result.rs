@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use crate::dialect::Dialect;
 use crate::gaps::Gaps;
-use crate::problem::{Problem, Severity};
+use crate::problem::{ColumnRef, Problem, Severity};
 
 /// Why a row is neither used nor at fault.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -119,6 +119,8 @@ pub struct LogRead {
     pub sources: Vec<Arc<str>>,
     /// How each file was read, in the same order.
     pub dialects: Vec<Dialect>,
+    /// The columns of each file, in the same order; none of a file without a header.
+    pub columns: Vec<Vec<ColumnRef>>,
 }
 
 impl LogRead {

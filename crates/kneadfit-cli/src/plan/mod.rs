@@ -20,7 +20,7 @@ mod planned;
 mod quantities;
 mod table;
 mod why;
-mod words;
+pub mod words;
 
 use anyhow::bail;
 use kneadfit::charge::REST;

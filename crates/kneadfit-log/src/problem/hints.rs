@@ -104,6 +104,15 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
         K::ColderThanEverything { .. } => {
             Some("was ice left out of the log, or a warm ingredient logged for a cold one?".into())
         }
+        K::TooWet { .. } | K::Contradicted { .. } => {
+            problem.mend_in_words().map(|words| format!("{words}; if that was meant, write it so"))
+        }
+        K::Stuck { .. } => Some("is the thermometer stuck, or was the cell copied down?".into()),
+        K::MadeADate { value } => Some(format!(
+            "a spreadsheet makes a date of {}: write that, and give the column the format of \
+             numbers",
+            figure(*value)
+        )),
         K::IceBeyondWater { .. } => Some("write into water_kg the sum of water and ice".into()),
         K::WaterOfReadDough => Some(
             "leave dough_c and development blank in a dough that is still to be mixed: they are \

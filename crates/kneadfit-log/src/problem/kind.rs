@@ -6,6 +6,7 @@ use kneadfit::batch::BatchError;
 use serde::{Serialize, Serializer};
 
 use super::Found;
+use crate::mend::Mend;
 
 /// What can be wrong with a log.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -295,6 +296,36 @@ pub enum ProblemKind {
         source: Arc<str>,
         /// The line in it.
         line: u64,
+    },
+    /// A dough far wetter than the machine's others.
+    TooWet {
+        /// Water of every source a kg of flour.
+        hydration: f64,
+        /// The machine's middle hydration.
+        usual: f64,
+        /// What would make it like the others.
+        mend: Mend,
+    },
+    /// A batch that the machine's others contradict, and a slip that would explain it.
+    Contradicted {
+        /// The batch's last reading, °C.
+        read_c: f64,
+        /// Between what the others foretell it (95 of 100 such doughs), °C.
+        expected_c: (f64, f64),
+        /// What would make it as they foretell.
+        mend: Mend,
+    },
+    /// The same number in many batches one after the other.
+    Stuck {
+        /// In how many.
+        batches: usize,
+        /// Over how many days; `None`: they have no dates.
+        days: Option<i32>,
+    },
+    /// A number that a spreadsheet took for a date.
+    MadeADate {
+        /// The number that was meant.
+        value: f64,
     },
     /// Refused by the model for a reason that no other kind names.
     Refused {

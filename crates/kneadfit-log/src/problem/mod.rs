@@ -4,6 +4,7 @@
 mod dress_text;
 mod hints;
 mod kind;
+mod mends;
 mod text;
 mod words;
 
@@ -13,6 +14,7 @@ use serde::ser::SerializeStruct;
 use serde::{Serialize, Serializer};
 
 pub use crate::cell::Found;
+use crate::mend::Mend;
 pub use kind::ProblemKind;
 
 /// How much a problem matters.
@@ -148,6 +150,18 @@ impl Problem {
         hints::hint(self)
     }
 
+    /// What the row most likely was to say, where that can be told: nothing is mended but in
+    /// the log, by the baker. [`ReadOptions::with_mends`](crate::ReadOptions::with_mends)
+    /// shows what would be.
+    pub fn mend(&self) -> Option<Mend> {
+        mends::mend(self)
+    }
+
+    /// The same in words.
+    pub fn mend_in_words(&self) -> Option<String> {
+        self.mend().map(|mend| mends::words(&mend, self))
+    }
+
     /// What became of the row, the column or the file.
     pub fn consequence(&self) -> &'static str {
         text::consequence(self)
@@ -156,7 +170,7 @@ impl Problem {
 
 impl Serialize for Problem {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let mut fields = serializer.serialize_struct("Problem", 13)?;
+        let mut fields = serializer.serialize_struct("Problem", 15)?;
         fields.serialize_field("severity", &self.severity)?;
         fields.serialize_field("source", &self.source)?;
         fields.serialize_field("sheet", &self.sheet)?;
@@ -170,6 +184,8 @@ impl Serialize for Problem {
         fields.serialize_field("found", &self.found)?;
         fields.serialize_field("expected", &self.expected())?;
         fields.serialize_field("hint", &self.hint())?;
+        fields.serialize_field("mend", &self.mend())?;
+        fields.serialize_field("mend_in_words", &self.mend_in_words())?;
         fields.serialize_field("problem", &self.kind)?;
         fields.end()
     }

@@ -93,6 +93,18 @@ pub(super) fn found(problem: &Problem) -> String {
         K::TooManyReadings { most } => format!("reading {} of one batch", most + 1),
         K::NothingRead => "neither dough_c nor development in any row of the batch".into(),
         K::Refused { error } => error.to_string(),
+        K::TooWet { hydration, .. } => {
+            format!("{} kg of water a kg of flour", rounded(*hydration))
+        }
+        K::Contradicted { read_c, .. } => {
+            let cell = cell.unwrap_or_default();
+            format!("{cell}, and a dough that was read at {} °C", rounded(*read_c))
+        }
+        K::Stuck { batches, days } => {
+            let cell = cell.unwrap_or_default();
+            let days = days.map(|d| format!(", over {}", plural(d.unsigned_abs().into(), "day")));
+            format!("{cell} in {batches} batches, one after the other{}", days.unwrap_or_default())
+        }
         _ => cell.unwrap_or_else(|| "a blank cell".into()),
     }
 }
@@ -185,6 +197,14 @@ pub(super) fn expected(problem: &Problem) -> String {
         K::Undated => "a date, to tell whether the batch lies in the span asked for".into(),
         K::MachineBlank { .. } => "a machine in every row, as other rows name theirs".into(),
         K::Refused { .. } => "a batch that the heat model can take".into(),
+        K::TooWet { usual, .. } => {
+            format!("some {} kg of water a kg of flour, as the machine's others", rounded(*usual))
+        }
+        K::Contradicted { expected_c: (low, high), .. } => {
+            format!("a dough of {low:.1} to {high:.1} °C, as the other batches foretell it")
+        }
+        K::Stuck { .. } => "readings that differ from day to day".into(),
+        K::MadeADate { .. } => "a number with a decimal point, or a blank cell".into(),
         K::NamedColumnMissing { .. }
         | K::SameQuantity { .. }
         | K::TooLarge { .. }

@@ -5,5 +5,5 @@ mod unknown;
 
 pub use batches::{BatchDiagnostics, LOOKS_MISTYPED, LeftOutErrors, ReadingDiagnostics};
 pub(crate) use batches::{Observed, of_plain, of_posterior};
+pub(crate) use unknown::{NEXT_TO_NOTHING, left_open, trend_in_residuals};
 pub use unknown::{Unknown, batch_that_tells};
-pub(crate) use unknown::{left_open, trend_in_residuals};
