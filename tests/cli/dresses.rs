@@ -33,7 +33,10 @@ fn a_mistake_in_many_rows_of_a_sheet_is_said_by_its_rows() {
     // No dough is as cold as this, with all that went in warmer.
     kitchen.write("columns.toml", "dough_f = 'dough_c'");
     let run = kitchen.run(&["check", &workbook, "--columns", "columns.toml"]).ended(2);
-    run.out_says(&["sheet forty, row 2, batch S01, column dough_c (W): error", "also:     row 6 (25.2), row 7 (26.3)"]);
+    run.out_says(&[
+        "sheet forty, row 2, batch S01, column dough_c (W): error",
+        "also:     row 6 (25.2), row 7 (26.3)",
+    ]);
 }
 
 #[test]

@@ -378,7 +378,7 @@ pub fn parts(calibration: &Calibration) -> impl Iterator<Item = &Part> {
 }
 
 /// A text broken between words so that lines are not too long.
-fn wrapped(words: &str, first: &str, others: &str) -> String {
+pub fn wrapped(words: &str, first: &str, others: &str) -> String {
     let mut text = String::new();
     let mut line = first.to_owned();
     let mut begun = false;

@@ -13,7 +13,7 @@ use kneadfit_log::{
 use rayon::prelude::*;
 
 use crate::arguments::FitArguments;
-use crate::bench_table::{SAFETY, bench_table};
+use crate::bench_table::{SAFETY, bench_table, wrapped};
 use crate::failure::Ended;
 use crate::file_name::file_names;
 use crate::files::Folder;
@@ -264,7 +264,8 @@ fn mended_text(mended: &[IfMended]) -> String {
         text.push_str(&format!("{}\n", styled(BOLD, "  If it were mended in the log")));
     }
     for slip in mended {
-        text.push_str(&format!("    {}: {}\n", one_line(&slip.whereabouts), one_line(&slip.words)));
+        let words = format!("{}: {}", one_line(&slip.whereabouts), one_line(&slip.words));
+        text.push_str(&format!("{}\n", wrapped(&words, "  - ", "    ")));
     }
     if !mended.is_empty() {
         text.push('\n');

@@ -53,10 +53,10 @@ pub struct ReadOptions {
     pub columns: ColumnNames,
     /// Names that may stand for grades of development.
     pub stages: StageScale,
-    /// Whether the rows' notes are kept, for a log that is to be written again.
-    pub keep_notes: bool,
     /// Cells that are read as if they held another number: to see what would be.
     pub mends: Vec<MendedCell>,
+    /// Whether the rows' notes are kept, for a log that is to be written again.
+    pub keep_notes: bool,
 }
 
 impl ReadOptions {
@@ -114,17 +114,17 @@ impl ReadOptions {
         self
     }
 
-    /// Keeps the rows' notes, in [`LogRead::notes`](crate::LogRead::notes).
-    #[must_use]
-    pub fn with_notes(mut self) -> Self {
-        self.keep_notes = true;
-        self
-    }
-
     /// Reads some cells as if they held another number.
     #[must_use]
     pub fn with_mends(mut self, mends: Vec<MendedCell>) -> Self {
         self.mends = mends;
+        self
+    }
+
+    /// Keeps the rows' notes, in [`LogRead::notes`](crate::LogRead::notes).
+    #[must_use]
+    pub fn with_notes(mut self) -> Self {
+        self.keep_notes = true;
         self
     }
 

@@ -29,25 +29,17 @@ const LIKE_THE_OTHERS: f64 = 0.15;
 /// # Examples
 ///
 /// ```
-/// use kneadfit::calibration::{Options, calibrate};
 /// use kneadfit_log::{ReadOptions, Slip, hunt, read_log};
 ///
-/// let mut text = "batch,flour_kg,flour_c,water_kg,water_c,room_c,minutes_low,dough_c\n".to_owned();
-/// for (i, (water, minutes)) in
-///     [(8, 6), (9, 12), (12, 7), (6, 14), (11, 9), (7, 5), (10, 13), (13, 8)].iter().enumerate()
-/// {
-///     let warm = 15.7 + 0.55 * (*water as f64 - 8.0) + 0.6 * (*minutes as f64 - 6.0);
-///     // The fourth was read in °F.
-///     let logged = if i == 3 { 9 * water / 5 + 32 } else { *water };
-///     text.push_str(&format!("{i},10,21,6.5,{logged},22,{minutes},{warm:.1}\n"));
-/// }
+/// let text = "batch,flour_kg,flour_c,water_kg,water_c,room_c,minutes_low,dough_c\n\
+///             1,10,21,6.5,12,24,8,20.5\n\
+///             2,6.5,21,10,12,24,8,19.6\n\
+///             3,10,20,6.4,14,24,9,21.4\n";
 /// let read = read_log("kitchen.csv", "spiral", text.as_bytes(), &ReadOptions::default());
-/// let calibration = calibrate(&read.machines[0].log, &Options::default())?;
-/// let doubts = hunt(&read, 0, Some(&calibration));
+/// let doubts = hunt(&read, 0, None);
 /// assert_eq!(doubts.len(), 1);
 /// let mend = doubts[0].mend().unwrap();
-/// assert_eq!((mend.slip, &*mend.cells[0].name), (Slip::Fahrenheit, "water_c"));
-/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// assert_eq!((mend.slip, mend.cells[0].value), (Slip::FlourAndWaterSwapped, 10.0));
 /// ```
 ///
 /// # Panics
