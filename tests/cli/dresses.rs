@@ -27,6 +27,19 @@ fn check_and_forecast_take_the_same_options() {
 }
 
 #[test]
+fn a_mistake_in_many_rows_of_a_sheet_is_said_by_its_rows() {
+    let kitchen = Kitchen::new();
+    let workbook = format!("{}/tests/cli/forty/forty.xlsx", env!("CARGO_MANIFEST_DIR"));
+    // No dough is as cold as this, with all that went in warmer.
+    kitchen.write("columns.toml", "dough_f = 'dough_c'");
+    let run = kitchen.run(&["check", &workbook, "--columns", "columns.toml"]).ended(2);
+    run.out_says(&[
+        "sheet forty, row 2, batch S01, column dough_c (W): error",
+        "also:     row 6 (25.2), row 7 (26.3)",
+    ]);
+}
+
+#[test]
 fn a_forecast_reads_other_dresses_too() {
     let kitchen = Kitchen::new();
     kitchen.run(&["fit", &demo("kitchen-log.csv"), "--machine", "spiral", "--out", "out"]).ended(0);

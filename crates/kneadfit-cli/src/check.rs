@@ -3,12 +3,9 @@
 use kneadfit_log::{LogRead, Problem, ReadOptions, Severity, Summary};
 use serde::Serialize;
 
-use kneadfit::calibration::Options;
-use rayon::prelude::*;
-
 use crate::arguments::CheckArguments;
 use crate::failure::Ended;
-use crate::mended::doubts;
+use crate::mended::add_doubts;
 use crate::plots::text::one_line;
 use crate::problem_groups::grouped;
 use crate::problems::{block, counted, rows_in_words};
@@ -28,11 +25,7 @@ struct Checked<'a> {
 
 pub fn run(arguments: &CheckArguments) -> anyhow::Result<Ended> {
     let mut logs = arguments.reading.read(&arguments.logs, ReadOptions::default(), None)?;
-    let found: Vec<Vec<Problem>> = (0..logs.read.machines.len())
-        .into_par_iter()
-        .map(|machine| doubts(&logs.read, machine, &Options::default()))
-        .collect();
-    logs.read.problems.extend(found.into_iter().flatten());
+    add_doubts(&mut logs.read);
     let read = &logs.read;
     let machines: Vec<Summary> = read.machines.iter().map(|m| Summary::of(&m.log)).collect();
     if arguments.json {

@@ -2,6 +2,7 @@
 
 use kneadfit::calibration::{Calibration, Options, calibrate};
 use kneadfit_log::{LogRead, Mend, MendedCell, Problem, hunt};
+use rayon::prelude::*;
 use serde::Serialize;
 
 use crate::plots::text::{number, shortened};
@@ -45,11 +46,20 @@ struct Change {
 }
 
 /// Doubts that only a machine's fit shows; none of a log too long to be hunted through.
-pub fn doubts(read: &LogRead, machine: usize, options: &Options) -> Vec<Problem> {
+fn doubts(read: &LogRead, machine: usize, options: &Options) -> Vec<Problem> {
     let log = &read.machines[machine].log;
     let short = log.batches.len() <= kneadfit_log::MOST_BATCHES;
     let calibration = short.then(|| calibrate(log, options).ok()).flatten();
     hunt(read, machine, calibration.filter(Calibration::converged).as_ref())
+}
+
+/// Adds them to the problems, machine by machine.
+pub fn add_doubts(read: &mut LogRead) {
+    let found: Vec<Vec<Problem>> = (0..read.machines.len())
+        .into_par_iter()
+        .map(|machine| doubts(read, machine, &Options::default()))
+        .collect();
+    read.problems.extend(found.into_iter().flatten());
 }
 
 /// Follows the slips among a machine's problems.

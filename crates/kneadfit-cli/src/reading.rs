@@ -47,10 +47,7 @@ impl ReadingArguments {
         default_machine: Option<&str>,
     ) -> anyhow::Result<Logs> {
         let logs = self.read(logs, options, default_machine)?;
-        for read_as in read_as(&logs.read) {
-            message(&read_as.line());
-        }
-        problems::say(&logs.read.problems);
+        say(&logs.read);
         Ok(logs)
     }
 
@@ -140,4 +137,12 @@ impl ReadAs<'_> {
         let said: Vec<String> = sheet.into_iter().chain(self.notes.iter().cloned()).collect();
         crate::plots::text::one_line(&format!("{}: {}", self.source, said.join("; ")))
     }
+}
+
+/// Says on standard error how the files were read, and what is wrong with them.
+pub fn say(read: &LogRead) {
+    for read_as in read_as(read) {
+        message(&read_as.line());
+    }
+    problems::say(&read.problems);
 }

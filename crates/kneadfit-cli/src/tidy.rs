@@ -10,8 +10,9 @@ use serde::Serialize;
 
 use crate::failure::Ended;
 use crate::files::Folder;
+use crate::mended::add_doubts;
 use crate::problems::rows_in_words;
-use crate::reading::{ReadAs, ReadingArguments, read_as};
+use crate::reading::{self, ReadAs, ReadingArguments, read_as};
 use crate::terminal::{error, json_result, message};
 
 /// How the name of the problems' file ends.
@@ -54,8 +55,10 @@ pub fn run(arguments: &TidyArguments) -> anyhow::Result<Ended> {
         }
     }
     let options = ReadOptions::default().with_notes();
-    let logs =
-        arguments.reading.read_and_say(std::slice::from_ref(&arguments.log), options, None)?;
+    let paths = std::slice::from_ref(&arguments.log);
+    let mut logs = arguments.reading.read(paths, options, None)?;
+    add_doubts(&mut logs.read);
+    reading::say(&logs.read);
     let read = &logs.read;
     let mut files = Vec::new();
     if read.is_empty() {
