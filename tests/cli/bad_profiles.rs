@@ -44,7 +44,10 @@ fn something_else() {
     refused(|p| p["format"] = json!("cake"), &["cake"]);
     let kitchen = Kitchen::new();
     refused_text(&kitchen, GOOD, &["not JSON", "the profile comes first"]);
-    refused_text(&kitchen, "[]", &["line 1"]);
+    refused_text(&kitchen, "[]", &["line 1", "found a list, expected an object"]);
+    for json in ["null", "1", "true", "\"profile\""] {
+        refused_text(&kitchen, json, &["line 1", "expected an object with the keys of a profile"]);
+    }
     kitchen
         .run(&["forecast", "none.json", "log.csv"])
         .ended(2)
@@ -81,9 +84,26 @@ fn a_number_changed_by_hand() {
     // Consistent in itself, and yet not the machine that was calibrated.
     refused(
         |p| {
-            let capacity = &mut p["model"]["reference"]["constants"]["water_kj_per_kg_k"];
-            *capacity = json!(capacity.as_f64().unwrap() * 1.5);
+            let latent = &mut p["model"]["reference"]["constants"]["ice_latent_kj_per_kg"];
+            *latent = json!(latent.as_f64().unwrap() * 1.5);
         },
         &["self-test"],
     );
+}
+
+/// The least beyond the most of a range once ended a plan in a panic.
+#[test]
+fn a_range_turned_round() {
+    let kitchen = Kitchen::new();
+    let profile = std::fs::read_to_string(kitchen.profile_of(GOOD)).unwrap();
+    let mut profile: Value = serde_json::from_str(&profile).unwrap();
+    let ranges = profile["domain"]["ranges"].as_array_mut().unwrap();
+    let low = ranges.iter_mut().find(|r| r["input"] == "minutes_low").unwrap();
+    (low["least"], low["most"]) = (json!(50.0), json!(5.5));
+    kitchen.write("changed.json", profile.to_string());
+    let dough = ["--flour", "10kg@21", "--water", "6.5kg", "--room", "24", "--dough-c", "24"];
+    kitchen
+        .run(&[&["plan", "changed.json"], &dough[..]].concat())
+        .ended(2)
+        .err_says(&["domain.ranges.minutes_low is 50 to 5.5", "write it again with `fit`"]);
 }

@@ -141,7 +141,7 @@ fn options_that_make_no_sense_are_refused_with_what_to_write() {
     kitchen.write("log.csv", GOOD);
     for (option, value, words) in [
         ("--level", "95", "written 0.95"),
-        ("--level", "-1", "more than 0 and less than 1"),
+        ("--level", "-1", "expected 0.001 to 0.9999999999"),
         ("--dough-k", "0", "0.01 to 20 K"),
         ("--flour-k", "-0.5", "0 to 20 K"),
         ("--usual-charge-kg", "1e300", "0.01 to 5000 kg"),

@@ -8,11 +8,14 @@ mod compare;
 mod dresses;
 mod faults;
 mod fit;
+mod fit_words;
 mod forecast;
 mod friction_factor;
+mod many_rows;
 mod new_log;
 mod pages;
 mod plan;
+mod rumford;
 #[path = "../support/mod.rs"]
 mod simulated;
 mod support;

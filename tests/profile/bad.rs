@@ -177,3 +177,65 @@ fn scatter_that_cannot_be() {
         refused_for("spiral", &pointer, -0.1, &format!("scatter.uncertainties.{of}"));
     }
 }
+
+/// Where an input is in the list of ranges.
+fn range(input: &str) -> String {
+    let ranges = &named("spiral").domain.ranges;
+    let place = ranges.iter().position(|r| r.input == input).unwrap();
+    format!("/domain/ranges/{place}")
+}
+
+#[test]
+fn ranges_that_cannot_be() {
+    let low = range("minutes_low");
+    refused_for("spiral", &format!("{low}/least"), 50.0, "domain.ranges.minutes_low is 50 to ");
+    refused_for("spiral", &format!("{low}/least"), -1.0, "domain.ranges.minutes_low");
+    refused_for("spiral", &format!("{low}/input"), "minutes_turbo", "domain.ranges.minutes_turbo");
+    refused_for("spiral", &format!("{low}/input"), "room_c", "domain.ranges.room_c is there twice");
+    refused_for("spiral", &format!("{}/most", range("room_c")), -300.0, "domain.ranges.room_c");
+    refused_for(
+        "spiral",
+        &format!("{}/least", range("ice_share")),
+        -0.1,
+        "domain.ranges.ice_share",
+    );
+}
+
+#[test]
+fn what_is_written_twice_and_differs() {
+    let key = "machine.usual_charge_kg";
+    refused_for("spiral", "/machine/usual_charge_kg", 20.0, key);
+    refused_for("spiral", "/model/reference/usual_charge_kg", 20.0, key);
+    let key = "machine.bowl_given_kj_per_k";
+    refused_for("cannon-no-prior", "/machine/bowl_given_kj_per_k", 4.0, key);
+    refused_for("spiral", "/model/unknown_flour_spread", -1.0, "model.unknown_flour_spread");
+}
+
+/// Readings in bakers' terms and intervals are what people and other programs take from the
+/// file: they must be those of the coefficients.
+#[test]
+fn readings_that_contradict_their_coefficient() {
+    let mut changed = 0;
+    for (i, c) in named("spiral").coefficients.iter().enumerate() {
+        for (j, reading) in c.readings.iter().enumerate() {
+            let pointer = format!("/coefficients/{i}/readings/{j}");
+            let key = format!("coefficients.{}.readings.{j}.value", c.name);
+            let off = 1.01 * reading.value + 1e-6;
+            refused_for("spiral", &format!("{pointer}/value"), off, &key);
+            let [low, high] = reading.interval_95.unwrap();
+            let key = format!("coefficients.{}.readings.{j}.interval_95", c.name);
+            refused_for("spiral", &format!("{pointer}/interval_95"), json!([high, low]), &key);
+            changed += 1;
+        }
+    }
+    assert!(changed > 10, "{changed}");
+    let key = "coefficients.friction_low.interval_95";
+    refused_for("spiral", "/coefficients/0/interval_95", json!([1e3, 2e3]), key);
+    refused_for("spiral", "/coefficients/0/log_share", 1.5, "coefficients.friction_low.log_share");
+    refused_for(
+        "spiral",
+        "/coefficients/0/readings",
+        json!([]),
+        "coefficients.friction_low.readings",
+    );
+}

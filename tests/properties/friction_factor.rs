@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use kneadfit::batch::Batch;
+use kneadfit::batch::{Batch, Reading};
 use kneadfit::calibration::{Options, calibrate};
 use kneadfit::charge::{Charge, Material, Phase};
 use kneadfit::forecast::Forecaster;
@@ -190,4 +190,28 @@ fn doughs_without_a_factor() {
     assert_eq!(changed.minutes_at("high"), 0.5);
     assert_eq!(changed.minutes_at("low"), 4.0);
     assert_eq!(Change::FewerMinutes.of(&parted(0.5)), None);
+}
+
+/// A reading on the way was read in the dough as it is, not in the one that is changed: a
+/// batch told in two rows, each read, has the factor and the drifts of the batch in one.
+#[test]
+fn readings_move_neither_the_factor_nor_its_drifts() {
+    let (_, profile) = machine(&mut Draws::seeded(7), 6);
+    let teller = FactorTeller::new(&profile).unwrap();
+    let whole = dough(23.0, 5.0, 6.0);
+    let phases: Vec<Phase> = whole.phases().cloned().collect();
+    let read = |dough_c| Reading { dough_c: Some(dough_c), ..Reading::default() };
+    // Far from the forecast, so that they would move it.
+    let in_two = Batch::new("dough", whole.charge.clone(), phases[..1].to_vec())
+        .read_dough(25.0)
+        .then(phases[1..].to_vec(), read(12.0));
+    let (one, two) = (teller.tell(&whole, 0.95).unwrap(), teller.tell(&in_two, 0.95).unwrap());
+    let (one, two) = (last(one), last(two));
+    assert!((one.factor.k() - two.factor.k()).abs() < 1e-9);
+    assert_eq!((one.drifts.len(), two.drifts.len()), (5, 5));
+    for (a, b) in one.drifts.iter().zip(&two.drifts) {
+        assert!((a.factor_k - b.factor_k).abs() < 1e-9, "{a:?} {b:?}");
+    }
+    // Two minutes more warm a dough, whatever was read.
+    assert!(two.drift(Change::MoreMinutes).unwrap().factor_k > 0.0);
 }

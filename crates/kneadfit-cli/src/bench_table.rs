@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use kneadfit::batch::BatchLog;
 use kneadfit::calibration::{Calibration, Part};
-use kneadfit::diagnostics::{LOOKS_MISTYPED, LeftOutErrors};
+use kneadfit::diagnostics::LOOKS_MISTYPED;
 use kneadfit::inference::{Estimate, Status};
 use kneadfit_log::Summary;
 use kneadfit_log::summary::Gap;
@@ -12,7 +12,7 @@ use kneadfit_log::summary::Gap;
 use crate::plots::text::{number, one_line, shortened, signed};
 use crate::report::bakers::Bakers;
 use crate::report::derived::Derived;
-use crate::report::shown::{change, change_interval, counted, interval, percent, value};
+use crate::report::shown::{change, change_interval, counted, interval, mass_kg, percent, value};
 use crate::terminal::{BOLD, DOUBT, FAINT, styled};
 
 /// More speeds than this are left to the report.
@@ -21,8 +21,9 @@ const MOST_SPEEDS: usize = 8;
 const MOST_FLOURS: usize = 4;
 /// More of what is not known than this is left to the report.
 const MOST_UNKNOWN: usize = 3;
-/// Longest sentence of what is not known, characters: it may name two hundred speeds.
-const LONGEST: usize = 240;
+/// Longest sentence of what is not known, characters. Those of kitchens are shorter and never
+/// cut; a name in it may be a whole cell of a log.
+const LONGEST: usize = 2000;
 /// More readings that look mistyped than this are left to the report.
 const MOST_MISTYPED: usize = 5;
 /// Longest line, characters.
@@ -82,7 +83,7 @@ fn heading(calibration: &Calibration) -> String {
         Some(_) => "usual charge: as given",
         None => "usual charge: the largest logged",
     };
-    let charge = number(calibration.model.usual_charge_kg, 1);
+    let charge = mass_kg(calibration.model.usual_charge_kg);
     let dough = format!("a plain dough of {charge} kg ({chosen}), 65 % water, at 24 °C");
     // Batches without flour tell of heat; what a dough would do with it is a guess.
     let of = if with_flour(calibration) {
@@ -238,8 +239,8 @@ fn table(text: &mut String, lines: &[Line], level: f64) {
 }
 
 fn forecast_errors(text: &mut String, calibration: &Calibration) {
-    let mut say = |what: &str, errors: Option<LeftOutErrors>, unit: &str, decimals: usize| {
-        let line = match errors {
+    let mut say = |what: &str, part: &Part, unit: &str, decimals: usize| {
+        let mut line = match part.left_out {
             Some(e) if calibration.batches > 1 => format!(
                 "{what}: off by {}{unit} (root mean square of {}), on the whole {}{unit}, at worst {}{unit}",
                 number(e.rms, decimals),
@@ -253,15 +254,27 @@ fn forecast_errors(text: &mut String, calibration: &Calibration) {
             ),
             None => format!("{what}: not known, as no batch can be forecast from the others"),
         };
+        if let Some(words) = not_forecast(part) {
+            line += &format!("; {words}");
+        }
         let _ = writeln!(text, "{}", wrapped(&line, "  ", INDENT));
     };
-    say("Forecast without the batch itself", calibration.heat.left_out, " °C", 2);
+    say("Forecast without the batch itself", &calibration.heat, " °C", 2);
     if let Some(development) = &calibration.development {
-        say("Its grade likewise", development.left_out, "", 2);
+        say("Its grade likewise", development, "", 2);
     }
     if let Some(notes) = speeds_left_away(calibration) {
         let _ = writeln!(text, "  {notes}");
     }
+}
+
+/// How many readings the others do not say enough to forecast, where some are forecast.
+pub fn not_forecast(part: &Part) -> Option<String> {
+    part.left_out?;
+    let readings = part.batches.iter().flat_map(|batch| &batch.readings);
+    let count = readings.filter(|r| r.left_out.is_none()).count();
+    let words = "cannot be forecast from the others";
+    (count > 0).then(|| format!("{} {words}", counted(count, "reading", "readings")))
 }
 
 fn speeds_left_away(calibration: &Calibration) -> Option<String> {
@@ -314,7 +327,7 @@ fn not_told(text: &mut String, lines: &[Line], log: &BatchLog) {
     }
     let _ =
         writeln!(text, "{}", styled(BOLD, "  Not told by this log, and which batch would tell"));
-    let names = shortened(&untold.join("; "), 2 * LONGEST);
+    let names = shortened(&untold.join("; "), LONGEST);
     let _ = writeln!(text, "{}", wrapped(&names, "  - ", INDENT));
     let gaps = Summary::of(log).gaps;
     let advice: Vec<(&Gap, String)> =
@@ -340,6 +353,9 @@ fn warnings(text: &mut String, calibration: &Calibration, rows_set_aside: usize)
     if rows_set_aside > 0 {
         warn(&format!("Mind: {} set aside", counted(rows_set_aside, "row is", "rows are")));
     }
+    for warning in parts(calibration).flat_map(Part::warnings) {
+        warn(&format!("Mind: {warning}"));
+    }
     let heat = mistyped(&calibration.heat, 1, " °C");
     let grades = calibration.development.as_ref().map(|part| mistyped(part, 2, ""));
     let all: Vec<String> = heat.into_iter().chain(grades.into_iter().flatten()).collect();
@@ -347,10 +363,11 @@ fn warnings(text: &mut String, calibration: &Calibration, rows_set_aside: usize)
         warn(&format!("Mind: {one}"));
     }
     if all.len() > MOST_MISTYPED {
-        warn(&format!("Mind: {} more that look mistyped", all.len() - MOST_MISTYPED));
-    }
-    for trend in parts(calibration).filter_map(|part| part.trend.as_ref()) {
-        warn(&format!("Mind: {trend}"));
+        warn(&format!(
+            "Mind: {} more look mistyped, {} readings in all; the report lists them",
+            all.len() - MOST_MISTYPED,
+            all.len()
+        ));
     }
 }
 

@@ -5,6 +5,7 @@ use std::sync::Mutex;
 
 use anyhow::{Context, bail};
 use kneadfit::calibration::{Calibration, Options, calibrate};
+use kneadfit::diagnostics;
 use kneadfit::profile::Profile;
 use kneadfit_log::summary::Gap;
 use kneadfit_log::{
@@ -193,6 +194,9 @@ fn make(
     if !calibration.converged() {
         return Err(not_converged(&calibration, machine));
     }
+    if !calibration.is_usable() {
+        return Err(disbelieved(&calibration));
+    }
     let name = machine.machine();
     let mut problems = whose.of_machine(name);
     let doubts = hunt(read, place, Some(&calibration));
@@ -202,6 +206,24 @@ fn make(
     let outputs =
         Outputs::new(&calibration, machine, (&problems, &mended), set_aside, circumstances);
     Ok(Fit { calibration, outputs, doubts, mended })
+}
+
+/// Why a fit that believes less than half of the log is none.
+fn disbelieved(calibration: &Calibration) -> String {
+    let parts = std::iter::once((&calibration.heat, "dough temperatures"))
+        .chain(calibration.development.iter().map(|part| (part, "grades")));
+    let counts: Vec<String> = parts
+        .filter(|(part, _)| part.is_mostly_disbelieved())
+        .map(|(part, what)| {
+            format!("{} of {} {what}", diagnostics::disbelieved(&part.batches), part.readings)
+        })
+        .collect();
+    format!(
+        "{} are far from what mixers usually do, and are disbelieved: the log \
+         is of something else, or much of it is mistyped. Look it over with `kneadfit check`; if \
+         it is right, fit it with --no-prior",
+        counts.join(" and ")
+    )
 }
 
 /// Why a fit cannot be trusted, in kitchen words, and what to do.

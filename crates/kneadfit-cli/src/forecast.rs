@@ -64,7 +64,9 @@ pub fn profile(path: &Path) -> anyhow::Result<Profile> {
     if text.trim().is_empty() {
         bail!("{shown} is not a profile: the file is empty; write it again with `fit`");
     }
-    if !text.trim_start().starts_with(['{', '[']) {
+    if serde_json::from_str::<serde::de::IgnoredAny>(&text).is_err()
+        && !text.trim_start().starts_with(['{', '['])
+    {
         bail!(
             "{shown} is not a profile: it is not JSON; the profile comes first, then the log, as \
              in `kneadfit forecast spiral.profile.json tomorrow.csv`"

@@ -51,13 +51,20 @@ pub fn minutes_min(text: &str) -> Result<f64, String> {
 }
 
 pub fn scale_relative(text: &str) -> Result<f64, String> {
-    let hint = match number(text) {
-        Ok(value) if value > 0.5 && value <= 50.0 => {
-            format!("; {value} per cent is written {}", value / 100.0)
-        }
-        _ => String::new(),
-    };
+    // Half a per cent and less may be meant as it stands.
+    let hint = number(text).map(|value| per_cent(value, 1.0, (0.0, 0.5))).unwrap_or_default();
     within(text, 0.0, 0.5, " of the mass").map_err(|said| said + &hint)
+}
+
+/// A hint for a part of 1 that looks as if it were given in per cent, which is likely from
+/// `from` on; nothing where that part would be refused as well.
+pub fn per_cent(value: f64, from: f64, (least, most): (f64, f64)) -> String {
+    // 99.9 / 100 has rounding in its last digit.
+    let part = (value * 1e10).round() / 1e12;
+    if value >= from && value > most && (least..=most).contains(&part) {
+        return format!("; {value} per cent is written {part}");
+    }
+    String::new()
 }
 
 /// Confidence of intervals: beyond these, no log of a kitchen says anything.
@@ -67,12 +74,9 @@ pub fn level(text: &str) -> Result<f64, String> {
     if (least..=most).contains(&value) {
         return Ok(value);
     }
-    let hint = if value > 1.0 && value < 100.0 {
-        format!("; {value} per cent is written {}", value / 100.0)
-    } else {
-        String::new()
-    };
-    Err(format!("expected {least} to {most}, more than 0 and less than 1{hint}"))
+    // A level of 1 per cent is meant by nobody.
+    let hint = per_cent(value, 2.0, (least, most));
+    Err(format!("expected {least} to {most}{hint}"))
 }
 
 #[cfg(test)]
@@ -82,6 +86,11 @@ mod tests {
     #[test]
     fn values_are_refused_with_what_to_write() {
         assert!(level("95").unwrap_err().contains("written 0.95"));
+        assert!(level("95").unwrap_err().starts_with("expected 0.001 to 0.9999999999;"));
+        assert!(level("99.9").unwrap_err().ends_with("99.9 per cent is written 0.999"));
+        for no_per_cent in ["1", "1.5", "100", "1000", "-1", "0"] {
+            assert!(!level(no_per_cent).unwrap_err().contains("per cent"), "{no_per_cent}");
+        }
         assert!(level("1").is_err() && level("0").is_err() && level("nan").is_err());
         assert_eq!(level("0.9999999999"), Ok(0.999_999_999_9));
         assert!(level("0.99999999999").is_err() && level("1e-300").is_err());
@@ -98,6 +107,8 @@ mod tests {
         assert!(bowl_kj_per_k("1e9").unwrap_err().contains("0 to 1000 kJ/K"));
         assert_eq!(bowl_kj_per_k("0"), Ok(0.0));
         assert!(scale_relative("5").unwrap_err().ends_with("5 per cent is written 0.05"));
+        assert!(!scale_relative("0.6").unwrap_err().contains("per cent"));
+        assert!(!scale_relative("60").unwrap_err().contains("per cent"));
         assert!(minutes_min("31").is_err() && temperature_k("1e9").is_err());
     }
 }

@@ -153,6 +153,8 @@ pub struct Part {
     pub readings: usize,
     /// A warning when the residuals have a trend.
     pub trend: Option<String>,
+    /// A warning when a third or more of the readings are disbelieved.
+    pub misfit: Option<String>,
 }
 
 impl Part {
@@ -177,6 +179,17 @@ impl Part {
         let p = self.free.len();
         let sd: Vec<f64> = (0..p).map(|i| covariance[i * p + i].sqrt()).collect();
         Some((0..p * p).map(|k| covariance[k] / (sd[k / p] * sd[k % p])).collect())
+    }
+
+    /// Warnings about the part as a whole, the gravest first.
+    pub fn warnings(&self) -> impl Iterator<Item = &str> {
+        self.misfit.iter().chain(&self.trend).map(String::as_str)
+    }
+
+    /// Whether most readings are disbelieved: the fit speaks for none of them then, although
+    /// it ended at a minimum.
+    pub fn is_mostly_disbelieved(&self) -> bool {
+        diagnostics::mostly_disbelieved(&self.batches)
     }
 
     /// Batches, or readings of them, that look mistyped.
@@ -217,6 +230,13 @@ impl Calibration {
     pub fn converged(&self) -> bool {
         self.heat.outcome.is_success()
             && self.development.as_ref().is_none_or(|d| d.outcome.is_success())
+    }
+
+    /// Whether the numbers can be used: every part's fit converged and believes most of what
+    /// it was fitted to.
+    pub fn is_usable(&self) -> bool {
+        let mut parts = std::iter::once(&self.heat).chain(&self.development);
+        self.converged() && !parts.any(Part::is_mostly_disbelieved)
     }
 
     /// The coefficients of the heat balance.
@@ -263,8 +283,12 @@ pub fn calibrate(log: &BatchLog, options: &Options) -> Result<Calibration, Calib
     table[bowl].held_at = options.bowl_kj_per_k;
     let mut readings = HeatReadings::new(model, options.uncertainties, log, &table)?;
     let in_log = readings.in_log().to_vec();
-    let observed =
-        diagnostics::Observed { log, in_log: &in_log, readings: readings.observed().collect() };
+    let observed = diagnostics::Observed {
+        log,
+        in_log: &in_log,
+        readings: readings.observed().collect(),
+        scale: diagnostics::ReadingScale::TEMPERATURES,
+    };
     let heat = if options.with_prior {
         let scatter = options
             .scatter_k
@@ -311,8 +335,12 @@ fn add_development(calibration: &mut Calibration, log: &BatchLog) -> Result<(), 
         return Ok(());
     }
     let in_log = readings.in_log().to_vec();
-    let observed =
-        diagnostics::Observed { log, in_log: &in_log, readings: readings.observed().collect() };
+    let observed = diagnostics::Observed {
+        log,
+        in_log: &in_log,
+        readings: readings.observed().collect(),
+        scale: diagnostics::ReadingScale::GRADES,
+    };
     let part = if options.with_prior {
         let assumptions = Assumptions {
             scatter: ScatterPrior::HalfNormal(DOSE_SCATTER_SCALE),
@@ -350,6 +378,7 @@ fn part_with_prior(
         residual_sd: residual_sd(&batches),
         readings: observed.readings.len(),
         trend: diagnostics::trend_in_residuals(&batches),
+        misfit: diagnostics::misfit(&batches),
         batches,
         covariance: Some(posterior.covariance),
     })
@@ -368,6 +397,7 @@ fn part_plain(fit: PlainFit, observed: &diagnostics::Observed<'_>) -> Part {
         residual_sd: residual_sd(&batches),
         readings: observed.readings.len(),
         trend: diagnostics::trend_in_residuals(&batches),
+        misfit: diagnostics::misfit(&batches),
         batches,
         estimates: fit.estimates,
     }

@@ -51,12 +51,19 @@ impl<'a> Bakers<'a> {
         self.heat(Kind::Positive, |heat| self.warming(heat, speed))
     }
 
-    /// What 10 minutes do to the usual charge in a room 10 K off, °C, for small changes.
+    /// What 10 minutes do to the usual charge in a room 10 K off, °C: less than the gap,
+    /// which closes meanwhile.
     pub fn exchange_c(&self) -> Derived {
-        self.heat(Kind::Positive, |heat| {
+        // Its interval is that of the drift that a gap would make if it stayed as wide.
+        let of_a_held_gap = self.heat(Kind::Positive, |heat| {
             let conductance = heat[self.common(0)] * self.model().usual_charge_kg.powf(2.0 / 3.0);
             GAP_K * GAP_MIN * KJ_PER_MIN_PER_W * conductance / self.capacity(heat)
-        })
+        });
+        let closing = |drift_c: f64| -GAP_K * (-drift_c / GAP_K).exp_m1();
+        Derived {
+            value: closing(of_a_held_gap.value),
+            interval: of_a_held_gap.interval.map(|(low, high)| (closing(low), closing(high))),
+        }
     }
 
     /// Capacity of bowl and tool over that of the usual charge, %.

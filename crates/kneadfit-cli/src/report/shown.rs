@@ -60,6 +60,11 @@ pub fn percent(level: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
+/// A dough's mass in kg, to a tenth where a tenth can be weighed.
+pub fn mass_kg(kg: f64) -> String {
+    number(kg, if kg.abs() < 100.0 { 1 } else { 0 })
+}
+
 /// `1 batch`, `2 batches`.
 pub fn counted(count: usize, one: &str, many: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { many })
@@ -94,6 +99,7 @@ mod tests {
         assert_eq!(percent(0.95), "95");
         assert_eq!(percent(0.999_999_999_9), "99.99999999");
         assert_eq!(percent(0.001), "0.1");
+        assert_eq!((&*mass_kg(16700.0), &*mass_kg(28.94)), ("16700", "28.9"));
         assert_eq!(listed(&["a".into(), "b".into(), "c".into()]), "a, b and c");
     }
 }

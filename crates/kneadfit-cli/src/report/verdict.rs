@@ -6,7 +6,8 @@ use kneadfit::inference::Status;
 use super::ReportInput;
 use super::bakers::Bakers;
 use super::html::Html;
-use super::shown::{both, counted, listed, value};
+use super::shown::{both, counted, listed, mass_kg, value};
+use crate::bench_table::not_forecast;
 use crate::plots::measured;
 use crate::plots::text::{number, shortened};
 
@@ -61,7 +62,7 @@ fn warming(input: &ReportInput<'_>) -> String {
     let calibration = input.calibration;
     let bakers = Bakers::new(calibration, input.level);
     let speeds = &calibration.speeds;
-    let charge = number(calibration.model.usual_charge_kg, 1);
+    let charge = mass_kg(calibration.model.usual_charge_kg);
     if speeds.is_empty() {
         return format!("A charge of {charge} kg that is never mixed: friction plays no part.");
     }
@@ -106,7 +107,8 @@ fn development(input: &ReportInput<'_>) -> Option<String> {
 
 fn forecast_error(input: &ReportInput<'_>) -> String {
     let calibration = input.calibration;
-    let unknown = "With so few batches there is no telling how far a forecast is off.";
+    let unknown = "No batch of this log can be forecast from the others, so how far a forecast is \
+                   off is not known.";
     let alone = calibration.batches == 1 && !calibration.options.with_prior;
     let Some(errors) = calibration.heat.left_out.filter(|e| !alone && e.rms < NONSENSE_K) else {
         return unknown.into();
@@ -127,6 +129,9 @@ fn forecast_error(input: &ReportInput<'_>) -> String {
             off(errors.bias)
         )
     };
+    if let Some(untold) = not_forecast(&calibration.heat) {
+        words += &format!(" {untold}.");
+    }
     if let Some(measured) = measured::dough_temperatures(input)
         && measured.held.1 > 1
     {

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use crate::batch::BatchLog;
+use crate::batch::{BatchLog, limits};
 use crate::inference::{LeftOut, PlainFit, Posterior, Refit};
 use crate::numeric::{cholesky, solve_cholesky};
 
@@ -98,6 +98,29 @@ pub(crate) struct Observed<'a> {
     pub log: &'a BatchLog,
     pub in_log: &'a [u32],
     pub readings: Vec<(u32, f64)>,
+    pub scale: ReadingScale,
+}
+
+/// What readings of a kind can be.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct ReadingScale {
+    /// As far apart as what is read in a kitchen lies: a forecast with this standard
+    /// deviation tells nothing.
+    pub spread: f64,
+    /// What a reading can be.
+    pub possible: (f64, f64),
+}
+
+impl ReadingScale {
+    /// Dough temperatures, °C: between ice and a dough that is lost to heat.
+    pub const TEMPERATURES: Self = Self { spread: 50.0, possible: limits::TEMPERATURE_C };
+    /// Grades. The straight line of a closed form may leave their scale by a little.
+    pub const GRADES: Self = Self { spread: 1.0, possible: (-1.0, 2.0) };
+
+    /// Whether a forecast says anything of a reading.
+    fn tells(&self, forecast: f64, sd: f64) -> bool {
+        sd < self.spread && (self.possible.0..=self.possible.1).contains(&forecast)
+    }
 }
 
 /// Diagnostics of a fit with priors. Batches are left out by `refits` where there are some,
@@ -184,7 +207,8 @@ const ALONE: f64 = 1e-6;
 
 /// Diagnostics of a plain fit. A batch is left out in closed form,
 /// `e_−b = (I − H_b)⁻¹ e_b`; where it alone tells a coefficient, the others say nothing
-/// of it.
+/// of it. They say nothing either where their forecast is as wide as all that could be read,
+/// or lies beyond it: there the closed form is a straight line drawn far out of the log.
 pub(crate) fn of_plain(fit: &PlainFit, observed: &Observed<'_>) -> Vec<BatchDiagnostics> {
     let lin = &fit.lin;
     let p = fit.free.len();
@@ -245,14 +269,15 @@ pub(crate) fn of_plain(fit: &PlainFit, observed: &Observed<'_>) -> Vec<BatchDiag
                 .map(|i| {
                     let (stage, value) = observed.readings[first + i];
                     let residual = rows.residuals[i];
+                    let tells = known && observed.scale.tells(value + left[i], widths[i]);
                     ReadingDiagnostics {
                         stage: stage as usize,
                         observed: value,
                         fitted: value + residual,
                         residual,
                         standardised: sd.map_or(0.0, |s| if s > 0.0 { residual / s } else { 0.0 }),
-                        left_out: known.then(|| value + left[i]),
-                        left_out_sd: known.then_some(widths[i]),
+                        left_out: tells.then(|| value + left[i]),
+                        left_out_sd: tells.then_some(widths[i]),
                         weight: 1.0,
                     }
                 })

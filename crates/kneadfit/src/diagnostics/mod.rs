@@ -1,9 +1,13 @@
 //! What a fit's residuals say: batch by batch, left out, and what the log leaves open.
 
 mod batches;
+mod misfit;
 mod unknown;
+mod warmth;
 
 pub use batches::{BatchDiagnostics, LOOKS_MISTYPED, LeftOutErrors, ReadingDiagnostics};
-pub(crate) use batches::{Observed, of_plain, of_posterior};
+pub(crate) use batches::{Observed, ReadingScale, of_plain, of_posterior};
+pub use misfit::disbelieved;
+pub(crate) use misfit::{misfit, mostly_disbelieved};
 pub(crate) use unknown::{NEXT_TO_NOTHING, left_open, trend_in_residuals};
 pub use unknown::{Unknown, batch_that_tells};

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use nalgebra::{DMatrix, SymmetricEigen};
 
 use super::BatchDiagnostics;
+use super::warmth::{self, Doughs};
 use crate::batch::BatchLog;
 use crate::charge::REST;
 use crate::inference::Posterior;
@@ -136,7 +137,7 @@ fn describe(names: &[&str], in_part: Option<f64>, log: &BatchLog) -> (String, St
         format!("{} is not told by this log", kitchen_name(first))
     } else {
         let all: Vec<String> = names.iter().map(|n| kitchen_name(n)).collect();
-        format!("{} cannot be told apart", all.join(" and "))
+        format!("{} cannot be told apart", listed(&all))
     };
     let speeds: Vec<String> =
         names.iter().filter_map(|n| speed_of(n)).filter(|s| s != "at_rest").collect();
@@ -217,7 +218,14 @@ fn reason(name: &str, log: &BatchLog) -> String {
     };
     match name {
         "exchange" => "no dough stood long away from the room's temperature".into(),
-        "bowl" => "the bowl always started near the dough's temperature".into(),
+        "bowl" => {
+            let bowls: Vec<f64> = log.batches.iter().filter_map(|b| b.charge.bowl_c).collect();
+            if bowls.is_empty() {
+                return "the bowl's temperature was never logged".into();
+            }
+            let (least, most) = range(bowls);
+            format!("bowls were logged at {} °C", span(least, most, 1))
+        }
         "wetting" => "no dough was read soon after the water met the flour".into(),
         "charge_exponent" => {
             let (least, most) = range(log.batches.iter().map(|b| b.charge.mass_kg()).collect());
@@ -232,13 +240,21 @@ fn reason(name: &str, log: &BatchLog) -> String {
             let (least, most) = range(hydrations);
             format!("hydrations were all {} %", span(least * 100.0, most * 100.0, 0))
         }
-        "softening" => "doughs were all about as warm as each other while mixed".into(),
-        _ => "graded doughs were all about as warm as each other".into(),
+        "softening" => warmth::reason(log, Doughs::Read),
+        _ => warmth::reason(log, Doughs::Graded),
+    }
+}
+
+/// Things in a row, such as `a, b and c`.
+fn listed(items: &[String]) -> String {
+    match items {
+        [first @ .., last] if !first.is_empty() => format!("{} and {last}", first.join(", ")),
+        _ => items.concat(),
     }
 }
 
 /// `16.7`, or `12.0 to 16.7` where the two differ as they are shown.
-fn span(least: f64, most: f64, decimals: usize) -> String {
+pub(super) fn span(least: f64, most: f64, decimals: usize) -> String {
     let (least, most) = (format!("{least:.decimals$}"), format!("{most:.decimals$}"));
     if least == most { most } else { format!("{least} to {most}") }
 }
@@ -253,7 +269,7 @@ fn minutes_correlation(log: &BatchLog, a: &str, b: &str) -> Option<f64> {
     correlation(&pairs)
 }
 
-fn correlation(pairs: &[(f64, f64)]) -> Option<f64> {
+pub(super) fn correlation(pairs: &[(f64, f64)]) -> Option<f64> {
     let n = pairs.len() as f64;
     let (mx, my) = pairs.iter().fold((0.0, 0.0), |(x, y), p| (x + p.0 / n, y + p.1 / n));
     let (mut xx, mut yy, mut xy) = (0.0, 0.0, 0.0);

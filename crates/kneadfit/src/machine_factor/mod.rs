@@ -58,7 +58,7 @@ use std::sync::Arc;
 
 use thiserror::Error;
 
-use crate::batch::Batch;
+use crate::batch::{Batch, Reading};
 use crate::charge::{Charge, Material};
 use crate::forecast::{Forecast, ForecastError, Forecaster};
 use crate::profile::{Profile, ProfileError};
@@ -175,6 +175,9 @@ impl FactorTeller {
         batch: &Batch,
         level: f64,
     ) -> Result<Vec<Option<MachineFactor>>, FactorError> {
+        // The changed doughs were never read: no reading may move the dough that they are
+        // held against.
+        let batch = &unread(batch);
         let forecasts = self.forecaster.forecast(batch, level)?;
         let (known, water_c) = self.counted(batch)?;
         let ice_kg = batch.charge.mass_of_kg(is_ice);
@@ -246,6 +249,15 @@ impl FactorTeller {
         let (water_kg, ice_kg) = (charge.mass_of_kg(is_water), charge.mass_of_kg(is_ice));
         Some(ice_and_water_c(water_kg, water_c.unwrap_or(0.0), ice_kg, melting_k))
     }
+}
+
+/// The batch without its readings.
+fn unread(batch: &Batch) -> Batch {
+    let mut batch = batch.clone();
+    for stage in &mut batch.stages {
+        stage.reading = Reading::default();
+    }
+    batch
 }
 
 fn is_water(material: &Material) -> bool {

@@ -2,12 +2,17 @@
 
 use std::sync::Arc;
 
+use super::check_said::{check_domain, check_machine, check_readings};
 use super::{CoefficientEntry, DEVELOPMENT_MODEL, HEAT_MODEL, Profile, ProfileError, Spread};
 use crate::development::DEVELOPMENT_REFERENCE_C;
 use crate::numeric::cholesky;
 use crate::prior::{Scale, development_coefficients, heat_coefficients};
 
-fn wrong(key: impl Into<String>, found: impl ToString, expected: &'static str) -> ProfileError {
+pub(super) fn wrong(
+    key: impl Into<String>,
+    found: impl ToString,
+    expected: &'static str,
+) -> ProfileError {
     ProfileError::Value { key: key.into(), found: found.to_string(), expected }
 }
 
@@ -44,6 +49,9 @@ pub(super) fn check(profile: &Profile) -> Result<(), ProfileError> {
         ));
     }
     check_coefficients(profile)?;
+    check_machine(profile)?;
+    check_readings(profile)?;
+    check_domain(profile)?;
     check_covariance(profile)?;
     check_uncertainties(profile)?;
     check_spread("scatter.dough", &profile.scatter.dough)?;

@@ -70,7 +70,55 @@ impl ProfileError {
     pub(super) fn json(error: serde_json::Error) -> Self {
         let text = error.to_string();
         // The reader appends its own "at line … column …", which we say first.
-        let message = text.split(" at line ").next().unwrap_or(&text).to_owned();
+        let message = in_plain_words(text.split(" at line ").next().unwrap_or(&text));
         Self::Json { line: error.line(), column: error.column(), message }
+    }
+}
+
+/// What the JSON reader says, without the names of this crate's types.
+fn in_plain_words(message: &str) -> String {
+    let Some((found, expected)) = message.rsplit_once(", expected ") else {
+        return message.to_owned();
+    };
+    let is_object =
+        ["struct ", "internally tagged enum "].iter().any(|of| expected.starts_with(of));
+    let found = match found {
+        // A list in the place of an object is told by its length.
+        length if length.starts_with("invalid length") && is_object => "found a list",
+        other => other,
+    };
+    let expected = match expected {
+        _ if is_object => "an object with the keys of a profile",
+        "f64" => "a number",
+        "u32" | "usize" => "a whole number of nought or more",
+        "a sequence" => "a list",
+        other => other,
+    };
+    format!("{found}, expected {expected}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::in_plain_words;
+
+    #[test]
+    fn no_type_of_this_crate_is_named() {
+        for (said, plain) in [
+            (
+                "invalid length 0, expected struct Head with 3 elements",
+                "found a list, expected an object with the keys of a profile",
+            ),
+            (
+                "invalid type: null, expected struct Machine",
+                "invalid type: null, expected an object with the keys of a profile",
+            ),
+            (
+                "invalid type: string \"x\", expected f64",
+                "invalid type: string \"x\", expected a number",
+            ),
+            ("missing field `speeds`", "missing field `speeds`"),
+        ] {
+            assert_eq!(in_plain_words(said), plain);
+        }
     }
 }

@@ -16,7 +16,9 @@
 //! assert!(matches!(Profile::from_json(newer), Err(ProfileError::Newer { found: 99, .. })));
 //! ```
 
+pub(crate) mod bakers;
 mod check;
+mod check_said;
 mod error;
 mod format;
 

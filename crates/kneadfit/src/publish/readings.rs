@@ -4,7 +4,9 @@ use crate::calibration::{Calibration, Part, Scatter};
 use crate::numeric::normal_quantile;
 use crate::numeric::quantiles::student_t_for_level;
 use crate::prior::Scale;
-use crate::units::KJ_PER_MIN_PER_W;
+use crate::profile::bakers::{
+    Around, HALF_CHARGE, PERCENT_IN_10_K, WETTER, change_percent, of_a_closing_gap_c,
+};
 
 /// One reading of a coefficient in bakers' terms.
 #[derive(Clone, Debug, PartialEq)]
@@ -41,32 +43,26 @@ pub struct Reading {
 #[derive(Clone, Copy, Debug)]
 pub struct Readings<'a> {
     calibration: &'a Calibration,
-    capacity_kj_per_k: f64,
+    around: Around<'a>,
 }
 
 impl<'a> Readings<'a> {
     /// Readings of one calibration.
     pub fn new(calibration: &'a Calibration) -> Self {
-        let bowl = calibration.heat.estimate("bowl").map_or(0.0, |e| e.value);
-        Self { calibration, capacity_kj_per_k: calibration.model.usual_capacity_kj_per_k() + bowl }
-    }
-
-    /// What one friction coefficient of a W/kg does, °C a minute.
-    fn kelvin_per_min(&self) -> f64 {
-        KJ_PER_MIN_PER_W * self.calibration.model.usual_charge_kg / self.capacity_kj_per_k
+        let bowl_kj_per_k = calibration.heat.estimate("bowl").map_or(0.0, |e| e.value);
+        Self { calibration, around: Around { model: &calibration.model, bowl_kj_per_k } }
     }
 
     /// The readings of a coefficient; none where its number already is what a baker reads.
     pub fn of(&self, name: &str) -> Vec<Reading> {
         let heat = &self.calibration.heat;
-        let model = &self.calibration.model;
         let Some(e) = heat.estimate(name) else { return self.of_development(name) };
-        let dough = model.usual_capacity_kj_per_k();
+        let dough = self.calibration.model.usual_capacity_kj_per_k();
         // The share of the total capacity that is the bowl's, which is the derivative of
         // −ln C by ln C_b.
-        let bowl_share = 1.0 - dough / self.capacity_kj_per_k;
+        let bowl_share = 1.0 - dough / self.around.capacity_kj_per_k();
         if let Some(speed) = name.strip_prefix("friction_") {
-            let warming = e.value * self.kelvin_per_min();
+            let warming = self.around.warming_c_per_min(e.value);
             let log_half = self.log_half(heat, &[(name, 1.0), ("bowl", -bowl_share)]);
             let mut readings =
                 vec![positive(format!("warming at {speed}"), "°C/min", warming, log_half)];
@@ -75,17 +71,18 @@ impl<'a> Readings<'a> {
         }
         match name {
             "exchange" => {
-                // A gap of 10 K over 10 minutes, for small changes.
-                let value =
-                    KJ_PER_MIN_PER_W * e.value * model.usual_charge_kg.powf(2.0 / 3.0) * 100.0
-                        / self.capacity_kj_per_k;
+                let drift_c = self.around.drift_of_a_held_gap_c(e.value);
                 let log_half = self.log_half(heat, &[(name, 1.0), ("bowl", -bowl_share)]);
-                vec![positive(
-                    "drift in 10 min at 10 °C off the room".into(),
-                    "°C",
-                    value,
-                    log_half,
-                )]
+                let says = "drift in 10 min at 10 °C off the room".into();
+                let of_a_gap = positive(says, "°C", drift_c, log_half);
+                // The more it drifts, the less is left of the gap: nothing drifts beyond.
+                vec![Reading {
+                    value: of_a_closing_gap_c(of_a_gap.value),
+                    interval_95: of_a_gap
+                        .interval_95
+                        .map(|(low, high)| (of_a_closing_gap_c(low), of_a_closing_gap_c(high))),
+                    ..of_a_gap
+                }]
             }
             "bowl" => {
                 let log_half = self.log_half(heat, &[(name, 1.0)]);
@@ -97,15 +94,16 @@ impl<'a> Readings<'a> {
                 )]
             }
             "wetting" => {
-                let flour_kg = model.usual_charge_kg / (1.0 + model.reference_hydration);
-                let scale = flour_kg / self.capacity_kj_per_k;
+                let scale = self.around.flour_over_capacity();
                 vec![linear("warming from wetting the flour", "°C", e, scale)]
             }
             "charge_exponent" => {
-                vec![percent("friction a kg at half the charge", e, -std::f64::consts::LN_2)]
+                vec![percent("friction a kg at half the charge", e, HALF_CHARGE)]
             }
-            "stiffness" => vec![percent("friction at ten points more water", e, -0.1)],
-            "softening" => vec![linear("friction lost in warming by 10 °C", "%", e, 1000.0)],
+            "stiffness" => vec![percent("friction at ten points more water", e, WETTER)],
+            "softening" => {
+                vec![linear("friction lost in warming by 10 °C", "%", e, PERCENT_IN_10_K)]
+            }
             _ => Vec::new(),
         }
     }
@@ -202,7 +200,7 @@ fn linear(says: &str, unit: &'static str, e: &crate::inference::Estimate, scale:
 
 /// A change in per cent: `e^(coefficient · by) − 1`.
 fn percent(says: &str, e: &crate::inference::Estimate, by: f64) -> Reading {
-    let change = |value: f64| 100.0 * (value * by).exp_m1();
+    let change = |value: f64| change_percent(value, by);
     Reading {
         says: says.into(),
         unit: "%",
