@@ -4,7 +4,7 @@ use kneadfit::calibration::{Calibration, Part};
 use kneadfit::diagnostics::LeftOutErrors;
 use serde::Serialize;
 
-use crate::bench_table::parts;
+use crate::findings::parts;
 use crate::report::bakers::Bakers;
 use crate::report::derived::Derived;
 

@@ -20,6 +20,7 @@ mod compare;
 mod failure;
 mod file_name;
 mod files;
+mod findings;
 mod fit;
 mod fit_json;
 mod forecast;
