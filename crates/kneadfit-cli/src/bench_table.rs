@@ -4,11 +4,9 @@ use std::fmt::Write;
 
 use kneadfit::batch::BatchLog;
 use kneadfit::calibration::{Calibration, Part};
-use kneadfit::diagnostics::LOOKS_MISTYPED;
 use kneadfit::inference::{Estimate, Status};
-use kneadfit_log::Summary;
-use kneadfit_log::summary::Gap;
 
+use crate::findings::{Advice, advice, mistyped, not_forecast, parts, untold, with_flour};
 use crate::plots::text::{number, one_line, shortened, signed};
 use crate::report::bakers::Bakers;
 use crate::report::derived::Derived;
@@ -19,8 +17,6 @@ use crate::terminal::{BOLD, DOUBT, FAINT, styled};
 const MOST_SPEEDS: usize = 8;
 /// More flours than this are left to the report.
 const MOST_FLOURS: usize = 4;
-/// More of what is not known than this is left to the report.
-const MOST_UNKNOWN: usize = 3;
 /// Longest sentence of what is not known, characters. Those of kitchens are shorter and never
 /// cut; a name in it may be a whole cell of a log.
 const LONGEST: usize = 2000;
@@ -59,11 +55,7 @@ pub fn bench_table(
     let lines = lines(calibration, level);
     table(&mut text, &lines, level);
     forecast_errors(&mut text, calibration);
-    if calibration.options.with_prior {
-        unknown(&mut text, calibration);
-    } else {
-        not_told(&mut text, &lines, log);
-    }
+    unknown(&mut text, calibration, &lines, log);
     warnings(&mut text, calibration, rows_set_aside);
     text
 }
@@ -92,11 +84,6 @@ fn heading(calibration: &Calibration) -> String {
         format!("Logged without flour. What follows is reckoned for {dough}:")
     };
     format!("{name}  {}\n{}\n", basis.join(", "), wrapped(&of, "", INDENT))
-}
-
-/// Whether any batch had flour in it, in a preferment too.
-pub fn with_flour(calibration: &Calibration) -> bool {
-    calibration.domain.ranges.iter().any(|range| range.input == "hydration")
 }
 
 fn lines(calibration: &Calibration, level: f64) -> Vec<Line> {
@@ -183,16 +170,6 @@ fn doubt(interval: Option<String>, estimate: &Estimate) -> String {
     }
 }
 
-/// Whether the log, without priors, leaves a number to run where it likes.
-fn untold(estimate: &Estimate, reading: Derived) -> bool {
-    estimate.prior.is_none()
-        && match estimate.status {
-            Status::AtBound => true,
-            Status::Fitted => estimate.standard_error.is_some() && reading.interval.is_none(),
-            Status::Fixed | Status::FromPrior => false,
-        }
-}
-
 /// Where a number comes from.
 fn from(estimate: &Estimate, reading: Derived) -> String {
     let without_prior = estimate.prior.is_none();
@@ -268,15 +245,6 @@ fn forecast_errors(text: &mut String, calibration: &Calibration) {
     }
 }
 
-/// How many readings the others do not say enough to forecast, where some are forecast.
-pub fn not_forecast(part: &Part) -> Option<String> {
-    part.left_out?;
-    let readings = part.batches.iter().flat_map(|batch| &batch.readings);
-    let count = readings.filter(|r| r.left_out.is_none()).count();
-    let words = "cannot be forecast from the others";
-    (count > 0).then(|| format!("{} {words}", counted(count, "reading", "readings")))
-}
-
 fn speeds_left_away(calibration: &Calibration) -> Option<String> {
     let speeds = calibration.speeds.len().saturating_sub(MOST_SPEEDS);
     let flours = calibration.flours.len().saturating_sub(MOST_FLOURS);
@@ -289,57 +257,33 @@ fn speeds_left_away(calibration: &Calibration) -> Option<String> {
     (!parts.is_empty()).then(|| format!("{} in the report", parts.join(" and ")))
 }
 
-fn unknown(text: &mut String, calibration: &Calibration) {
-    let open: Vec<_> = parts(calibration).flat_map(|part| &part.left_open).collect();
-    if open.is_empty() {
-        return;
-    }
-    let _ = writeln!(text, "{}", styled(BOLD, "  Not known, and which batch would tell"));
-    // One batch may tell several things: each batch is advised once.
-    let mut advised: Vec<&str> = Vec::new();
-    for unknown in &open {
-        if advised.len() < MOST_UNKNOWN && !advised.contains(&&*unknown.remedy) {
-            advised.push(&unknown.remedy);
-            let _ =
-                writeln!(text, "{}", wrapped(&shortened(&unknown.words, LONGEST), "  - ", INDENT));
-            let _ = writeln!(
-                text,
-                "{}",
-                wrapped(&shortened(&unknown.remedy, LONGEST), "    → ", "      ")
-            );
-        }
-    }
-    if open.len() > advised.len() {
-        let _ = writeln!(text, "  - {} more in the report", open.len() - advised.len());
-    }
-}
-
-/// Without priors nothing stands in for what the log does not tell: it is named, with what
-/// is seen in the log itself.
-fn not_told(text: &mut String, lines: &[Line], log: &BatchLog) {
+/// What is not known, and which batch would tell.
+fn unknown(text: &mut String, calibration: &Calibration, lines: &[Line], log: &BatchLog) {
     let untold: Vec<&str> = lines
         .iter()
         .filter(|line| line.from == NOT_TOLD || line.interval == HELD)
         .map(|line| &*line.what)
         .collect();
-    if untold.is_empty() {
+    let with_prior = calibration.options.with_prior;
+    let advice = advice(calibration, log);
+    if (with_prior && advice.all == 0) || (!with_prior && untold.is_empty()) {
         return;
     }
-    let _ =
-        writeln!(text, "{}", styled(BOLD, "  Not told by this log, and which batch would tell"));
-    let names = shortened(&untold.join("; "), LONGEST);
-    let _ = writeln!(text, "{}", wrapped(&names, "  - ", INDENT));
-    let gaps = Summary::of(log).gaps;
-    let advice: Vec<(&Gap, String)> =
-        gaps.iter().filter_map(|gap| Some((gap, gap.remedy()?))).collect();
-    for (gap, remedy) in advice.iter().take(MOST_UNKNOWN) {
-        let words = shortened(&gap.to_string(), LONGEST);
-        let _ = writeln!(text, "{}", wrapped(&words, "  - ", INDENT));
-        let remedy = shortened(remedy, LONGEST);
-        let _ = writeln!(text, "{}", wrapped(&remedy, "    → ", "      "));
+    let heading = match with_prior {
+        true => "  Not known, and which batch would tell",
+        false => "  Not told by this log, and which batch would tell",
+    };
+    let _ = writeln!(text, "{}", styled(BOLD, heading));
+    if !with_prior {
+        let names = shortened(&untold.join("; "), LONGEST);
+        let _ = writeln!(text, "{}", wrapped(&names, "  - ", INDENT));
     }
-    if advice.len() > MOST_UNKNOWN {
-        let _ = writeln!(text, "  - {} more in the report", advice.len() - MOST_UNKNOWN);
+    for Advice { words, remedy } in &advice.first {
+        let _ = writeln!(text, "{}", wrapped(&shortened(words, LONGEST), "  - ", INDENT));
+        let _ = writeln!(text, "{}", wrapped(&shortened(remedy, LONGEST), "    → ", "      "));
+    }
+    if advice.more() > 0 {
+        let _ = writeln!(text, "  - {} more in the report", advice.more());
     }
 }
 
@@ -369,29 +313,6 @@ fn warnings(text: &mut String, calibration: &Calibration, rows_set_aside: usize)
             all.len()
         ));
     }
-}
-
-/// Readings that look mistyped, and count for little.
-fn mistyped(part: &Part, decimals: usize, unit: &str) -> Vec<String> {
-    let mut found = Vec::new();
-    for batch in part.looks_mistyped() {
-        let whole = batch.weight < LOOKS_MISTYPED;
-        for reading in batch.readings.iter().filter(|r| whole || r.weight < LOOKS_MISTYPED) {
-            let day = batch.date.as_ref().map(|day| format!(" of {day}")).unwrap_or_default();
-            found.push(format!(
-                "batch {}{day} looks mistyped and counts for little: read {}{unit}, forecast {}{unit}",
-                shortened(&batch.id, 40),
-                number(reading.observed, decimals),
-                number(reading.left_out.unwrap_or(reading.fitted), decimals)
-            ));
-        }
-    }
-    found
-}
-
-/// Heat, then development where there is any.
-pub fn parts(calibration: &Calibration) -> impl Iterator<Item = &Part> {
-    std::iter::once(&calibration.heat).chain(&calibration.development)
 }
 
 /// A text broken between words so that lines are not too long.

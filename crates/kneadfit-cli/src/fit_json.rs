@@ -5,7 +5,7 @@ use kneadfit::diagnostics::LeftOutErrors;
 use kneadfit_log::Problem;
 use serde::Serialize;
 
-use crate::bench_table::parts;
+use crate::findings::parts;
 use crate::mended::IfMended;
 use crate::report::bakers::Bakers;
 use crate::report::derived::Derived;

@@ -22,6 +22,7 @@ mod compare;
 mod failure;
 mod file_name;
 mod files;
+mod findings;
 mod fit;
 mod fit_json;
 mod forecast;

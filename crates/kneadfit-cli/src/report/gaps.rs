@@ -67,7 +67,8 @@ pub fn write(page: &mut Html, input: &ReportInput<'_>) {
     page.end_section();
 }
 
-fn capitalised(words: &str) -> String {
+/// A sentence of it: begun large, ended with a stop.
+pub fn capitalised(words: &str) -> String {
     let mut letters = words.chars();
     let first = letters.next().map(|c| c.to_uppercase().to_string()).unwrap_or_default();
     let end = if words.ends_with('.') { "" } else { "." };

@@ -4,7 +4,8 @@
 //! |---|---|
 //! | `input` | what a report is made of |
 //! | `derived`, `bakers` | coefficients as a baker reads them, with their doubt |
-//! | `verdict` | the machine in a paragraph |
+//! | `verdict` | how well doughs are forecast, in a paragraph |
+//! | `summary` | the rest of the first page, for whoever reads no further |
 //! | `numbers` | the table of its numbers |
 //! | `figures` | the plots with their captions |
 //! | `gaps` | what the log does not tell |
@@ -24,6 +25,7 @@ mod made;
 mod numbers;
 mod rows;
 pub mod shown;
+mod summary;
 mod verdict;
 
 #[cfg(test)]

@@ -8,7 +8,7 @@ use super::derived::Derived;
 use super::html::Html;
 use super::shown::{change, change_interval, interval, value};
 use super::verdict::FROM_THE_LOG;
-use crate::bench_table::with_flour;
+use crate::findings::with_flour;
 use crate::plots::text::{number, shortened};
 
 /// One row: what it is, what it reads, and the coefficient behind it.
@@ -19,7 +19,7 @@ struct Row<'a> {
     estimate: &'a Estimate,
 }
 
-const COLUMNS: [&str; 5] = ["what", "reads", "interval", "where it comes from", "in the profile"];
+const COLUMNS: [&str; 4] = ["what", "reads", "interval", "where it comes from"];
 
 /// The section with the tables of heat and of development.
 pub fn write(page: &mut Html, input: &ReportInput<'_>) {
@@ -40,20 +40,24 @@ pub fn write(page: &mut Html, input: &ReportInput<'_>) {
         ),
     );
     page.element("h3", "Heat");
-    table(page, &heat_rows(input));
+    let mut rows = heat_rows(input);
+    table(page, &rows);
     if calibration.development.is_some() {
         page.element("h3", "Development");
         if let Some(flour) = &calibration.reference_flour {
             let flour = shortened(flour, 60);
             page.element("p", &format!("Of the flour logged most often, {flour}."));
         }
-        table(page, &development_rows(input));
+        let development = development_rows(input);
+        table(page, &development);
+        rows.extend(development);
     }
+    keys(page, &rows);
     page.end_section();
 }
 
 fn table(page: &mut Html, rows: &[Row<'_>]) {
-    page.table_head(&COLUMNS);
+    page.raw("<div class=\"numbers\">\n").table_head(&COLUMNS);
     for row in rows {
         page.raw("<tr><th scope=\"row\">").quoted(&row.what).raw("</th>");
         page.raw("<td class=\"number\" data-column=\"reads\"><span>").text(&row.reads);
@@ -61,13 +65,26 @@ fn table(page: &mut Html, rows: &[Row<'_>]) {
         page.raw("<td class=\"number\" data-column=\"interval\"><span>");
         page.text(interval_words(row)).raw("</span></td>");
         source(page, row.estimate);
-        let e = row.estimate;
-        let unit = if e.unit == "1" { "" } else { e.unit };
-        let raw = format!("{} = {} {unit}", e.name, significant(e.value));
-        page.raw("<td class=\"raw\" data-column=\"in the profile\"><span>");
-        page.quoted(raw.trim_end()).raw("</span></td></tr>\n");
+        page.raw("</tr>\n");
     }
-    page.end_table();
+    page.end_table().raw("</div>\n");
+}
+
+/// The coefficients under the keys of the profile, folded away: programs read them there.
+fn keys(page: &mut Html, rows: &[Row<'_>]) {
+    page.raw("<details>\n<summary>").text("The same numbers as the profile has them");
+    page.raw("</summary>\n<ul class=\"keys\">\n");
+    let mut said: Vec<&str> = Vec::new();
+    for e in rows.iter().map(|row| row.estimate) {
+        if said.contains(&&*e.name) {
+            continue;
+        }
+        said.push(&e.name);
+        let unit = if e.unit == "1" { "" } else { e.unit };
+        let words = format!("{} = {} {unit}", e.name, significant(e.value));
+        page.raw("<li>").quoted(words.trim_end()).raw("</li>\n");
+    }
+    page.raw("</ul>\n</details>\n");
 }
 
 /// The interval; a coefficient without a doubt of its own has none, whatever the reading's

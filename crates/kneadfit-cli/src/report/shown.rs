@@ -28,14 +28,6 @@ pub fn interval(derived: &Derived) -> Option<String> {
     Some(format!("{}\u{A0}to\u{A0}{}", number(low, decimals), number(high, decimals)))
 }
 
-/// The reading with its unit and its interval in brackets.
-pub fn both(derived: &Derived, unit: &str) -> String {
-    match interval(derived) {
-        Some(interval) => format!("{} ({interval})", value(derived, unit)),
-        None => value(derived, unit),
-    }
-}
-
 /// A change with its sign and unit.
 pub fn change(derived: &Derived, unit: &str) -> String {
     with_unit(signed(derived.value, decimals(derived)), unit)
@@ -86,15 +78,11 @@ mod tests {
     #[test]
     fn digits_follow_the_doubt() {
         let reading = |value, interval| Derived { value, interval };
-        assert_eq!(
-            both(&reading(0.51234, Some((0.41, 0.62))), "°C"),
-            "0.51\u{A0}°C (0.41\u{A0}to\u{A0}0.62)"
-        );
-        assert_eq!(
-            both(&reading(14.271, Some((2.0, 40.0))), "min"),
-            "14\u{A0}min (2\u{A0}to\u{A0}40)"
-        );
-        assert_eq!(both(&reading(14.271, None), "min"), "14.3\u{A0}min");
+        let wide = reading(14.271, Some((2.0, 40.0)));
+        assert_eq!(value(&reading(0.51234, Some((0.41, 0.62))), "°C"), "0.51\u{A0}°C");
+        assert_eq!(interval(&wide).unwrap(), "2\u{A0}to\u{A0}40");
+        assert_eq!(value(&wide, "min"), "14\u{A0}min");
+        assert_eq!(value(&reading(14.271, None), "min"), "14.3\u{A0}min");
         assert_eq!(change(&reading(-3.21, Some((-6.0, 0.4))), "%"), "−3.2\u{A0}%");
         assert_eq!(percent(0.95), "95");
         assert_eq!(percent(0.999_999_999_9), "99.99999999");

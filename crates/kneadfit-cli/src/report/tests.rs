@@ -160,6 +160,40 @@ fn sections_stand_in_the_order_of_reading() {
     assert_eq!(ids, expected);
 }
 
+/// The first section is a page of its own in print: the speeds, how well doughs are forecast,
+/// which batch would tell more, and what to mind. Keys of the profile are folded away.
+#[test]
+fn the_first_section_says_all_that_a_baker_asks_first() {
+    for machine in ["spiral", "planetary", "hands"] {
+        let made = Kitchen::demo(machine);
+        let html = made.html();
+        let page = parsed(&html);
+        let first = page.descendants().find(|n| n.attribute("id") == Some("verdict")).unwrap();
+        let texts = first.descendants().filter(Node::is_text).filter_map(|n| n.text());
+        let words = texts.collect::<Vec<_>>().join(" ");
+        for speed in &made.calibration.speeds {
+            assert!(words.contains(&**speed), "{machine}, {speed}: {words}");
+        }
+        for said in ["friction warms by", "fully developed after", "was off by", "To learn it:"] {
+            assert!(words.contains(said), "{machine}, {said}: {words}");
+        }
+        assert!(words.contains("Stop the mixer"), "{machine}: {words}");
+        // What fits on a sheet, as it was looked at: these fill three quarters of one.
+        assert!(words.split_whitespace().count() < 450, "{machine}: {words}");
+        for node in page.descendants().filter(Node::is_text) {
+            if node.text().unwrap().contains("friction_") {
+                let tags: Vec<&str> = node.ancestors().map(|n| n.tag_name().name()).collect();
+                let aside = tags.contains(&"details") || in_section(&node, "made");
+                assert!(aside, "{machine}: {:?}", node.text());
+            }
+        }
+    }
+}
+
+fn in_section(node: &Node<'_, '_>, id: &str) -> bool {
+    node.ancestors().any(|n| n.attribute("id") == Some(id))
+}
+
 #[test]
 fn every_reading_is_drawn_once_in_every_panel() {
     let made = Kitchen::demo("planetary");

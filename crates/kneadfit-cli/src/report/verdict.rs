@@ -1,20 +1,18 @@
-//! The machine in a paragraph: what it does, how well it is forecast, how sure that is.
+//! The head of the page and its verdict: how well doughs are forecast, how sure that is.
 
 use kneadfit::calibration::Part;
 use kneadfit::inference::Status;
 
 use super::ReportInput;
-use super::bakers::Bakers;
 use super::html::Html;
-use super::shown::{both, counted, listed, mass_kg, value};
-use crate::bench_table::not_forecast;
+use super::shown::{counted, listed};
+use super::summary;
+use crate::findings::not_forecast;
 use crate::plots::measured;
 use crate::plots::text::{number, shortened};
 
 /// An error beyond this is that of batches which say nothing of each other.
 const NONSENSE_K: f64 = 50.0;
-/// More speeds than this are left to the table.
-const SPEEDS_NAMED: usize = 4;
 /// A coefficient with at least this share from the log is the log's.
 pub const FROM_THE_LOG: f64 = 0.7;
 
@@ -33,20 +31,21 @@ pub fn write(page: &mut Html, input: &ReportInput<'_>) {
         line += &if first == last { format!(", {first}") } else { format!(", {first} to {last}") };
     }
     page.raw("<p class=\"basis\">").quoted(&line).raw("</p>\n</header>\n");
-    page.raw("<section id=\"verdict\">\n<p class=\"verdict\">");
-    page.text(&sentences(input).join(" ")).raw("</p>\n");
-    page.raw("<p class=\"fine\">");
-    page.text(&format!(
-        "In brackets: the interval that holds the true number with {} % confidence.",
-        input.level_percent()
-    ));
-    page.raw("</p>\n").end_section();
+    page.raw("<section id=\"verdict\">\n");
+    summary::numbers(page, input);
+    page.raw("<p class=\"verdict\">").text(&sentences(input).join(" ")).raw("</p>\n");
+    summary::not_known(page, input);
+    summary::to_mind(page, input);
+    page.end_section();
 }
 
 fn sentences(input: &ReportInput<'_>) -> Vec<String> {
-    let mut all = vec![warming(input)];
-    all.extend(development(input));
-    all.push(forecast_error(input));
+    let mut all = vec![forecast_error(input)];
+    if input.calibration.development.is_none() {
+        all.push(
+            "No batch was graded, so how fast this machine develops a dough is not known.".into(),
+        );
+    }
     all.push(how_sure(input));
     if !input.calibration.converged() {
         all.push(
@@ -56,53 +55,6 @@ fn sentences(input: &ReportInput<'_>) -> Vec<String> {
         );
     }
     all
-}
-
-fn warming(input: &ReportInput<'_>) -> String {
-    let calibration = input.calibration;
-    let bakers = Bakers::new(calibration, input.level);
-    let speeds = &calibration.speeds;
-    let charge = mass_kg(calibration.model.usual_charge_kg);
-    if speeds.is_empty() {
-        return format!("A charge of {charge} kg that is never mixed: friction plays no part.");
-    }
-    let each: Vec<String> = speeds
-        .iter()
-        .take(SPEEDS_NAMED)
-        .enumerate()
-        .map(|(i, speed)| {
-            let warming = bakers.friction_c_per_min(i);
-            format!("{} a minute at {}", both(&warming, "°C"), shortened(speed, 30))
-        })
-        .collect();
-    let rest = speeds.len().saturating_sub(SPEEDS_NAMED);
-    let rest =
-        if rest > 0 { format!("; {rest} more speeds are in the table") } else { String::new() };
-    format!("Friction warms the usual dough of {charge} kg by {}{rest}.", listed(&each))
-}
-
-fn development(input: &ReportInput<'_>) -> Option<String> {
-    let calibration = input.calibration;
-    let bakers = Bakers::new(calibration, input.level);
-    if calibration.development.is_none() {
-        return Some(
-            "No batch was graded, so how fast this machine develops a dough is not known.".into(),
-        );
-    }
-    let each: Vec<String> = calibration
-        .speeds
-        .iter()
-        .enumerate()
-        .take(SPEEDS_NAMED)
-        .filter_map(|(i, speed)| {
-            let minutes = both(&bakers.full_development_min(i)?, "min");
-            let heat = value(&bakers.full_development_c(i)?, "°C");
-            let speed = shortened(speed, 30);
-            Some(format!("{minutes} at {speed}, in which friction adds {heat}"))
-        })
-        .collect();
-    (!each.is_empty())
-        .then(|| format!("A dough at 24 °C is fully developed after {}.", each.join("; after ")))
 }
 
 fn forecast_error(input: &ReportInput<'_>) -> String {
@@ -167,7 +119,7 @@ fn how_sure(input: &ReportInput<'_>) -> String {
     let mostly = shares.iter().filter(|s| **s >= FROM_THE_LOG).count();
     format!(
         "Of {}, {} from this log for the most part; the others lean on what is \
-         usual, and the table says which.",
+         usual, and the tables below say which.",
         counted(shares.len(), "number", "numbers"),
         if mostly == 1 { "1 is".to_owned() } else { format!("{mostly} are") }
     )
