@@ -21,7 +21,7 @@ fn kitchen(readings: usize) -> String {
         let dough = 19.0 + 0.9 * reading as f64;
         if reading == 0 {
             text += &format!(
-                "b{batch},spiral,2026-03-{day:02},strong,12.{tenth},20.{tenth},8.1{tenth},\
+                "b{batch},spiral,2026-03-{day:02},strong,12.{batch:05},20.{tenth},8.1{tenth},\
                  11.{tenth},0.24,23.{tenth},{low},,{high},{dough:.1},0.{tenth},\n"
             );
         } else {

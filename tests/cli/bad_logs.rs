@@ -80,30 +80,43 @@ fn a_required_column_is_missing() {
 }
 
 #[test]
-fn semicolons() {
-    let log = log_of(&[ROW, OTHER_ROW]).replace(',', ";").replace('.', ",");
-    nothing_usable(&log, &["parted by semicolons", "save the sheet as CSV with commas"]);
+fn other_separators_marks_and_capitals_are_read_and_said() {
     let kitchen = Kitchen::new();
+    let plain = log_of(&[ROW, OTHER_ROW]);
+    let out = fit(&kitchen, &plain).ended(0).out;
+    let semicolons = plain.replace(',', ";").replace('.', ",");
     for (log, words) in [
-        (log.clone(), "parted by semicolons"),
-        (log.replace(';', "\t"), "parted by tabs"),
-        (log_of(&[ROW, OTHER_ROW]).to_uppercase(), "names are spelt otherwise"),
+        (semicolons.clone(), "parted by a semicolon; a decimal comma in water_kg, dough_c"),
+        (semicolons.replace(';', "\t"), "parted by a tab"),
+        (plain.replace(',', "|"), "parted by a bar"),
     ] {
-        kitchen.write("log.csv", log);
-        let run = kitchen.run(&["check", "log.csv"]).ended(2).out_says(&[words, "1 error"]);
-        assert_eq!(run.out.matches("found:").count(), 1, "{}", run.out);
+        let run = fit(&kitchen, &log).ended(0).err_says(&["spiral.csv: columns are ", words]);
+        assert_eq!(run.out, out);
+        kitchen.run(&["check", "spiral.csv"]).ended(0).out_says(&[words, "0 errors, 0 doubts"]);
     }
+    let run = fit(&kitchen, plain.to_uppercase()).ended(0);
+    assert_eq!((run.out, &*run.err), (out, ""));
 }
 
 #[test]
-fn a_file_in_utf_16_is_one_short_block() {
-    let units: Vec<u16> = format!("\u{feff}{}", log_of(&[ROW])).encode_utf16().collect();
-    let bytes: Vec<u8> = units.iter().flat_map(|unit| unit.to_le_bytes()).collect();
-    nothing_usable(&bytes, &["a file in UTF-16", "CSV UTF-8"]);
+fn headers_with_blanks_for_underscores_are_said_with_the_names() {
+    let log = log_of(&[ROW]).replace('_', " ");
+    nothing_usable(log, &["no column room_c", "in 7 columns", "is it flour_kg?"]);
+}
+
+#[test]
+fn a_file_in_utf_16_is_read_and_one_that_is_cut_is_not() {
     let kitchen = Kitchen::new();
-    kitchen.write("log.csv", bytes);
-    let run = kitchen.run(&["check", "log.csv"]).ended(2);
-    assert_eq!(run.out.matches("found:").count(), 1, "{}", run.out);
+    let plain = log_of(&[ROW, OTHER_ROW]);
+    let out = fit(&kitchen, &plain).ended(0).out;
+    let units: Vec<u16> = format!("\u{feff}{plain}").encode_utf16().collect();
+    let mut bytes: Vec<u8> = units.iter().flat_map(|unit| unit.to_le_bytes()).collect();
+    let run = fit(&kitchen, &bytes).ended(0).err_says(&["spiral.csv: the text is in UTF-16"]);
+    assert_eq!(run.out, out);
+    // Half a letter at the end is no number's last digit.
+    bytes.truncate(bytes.len() - 3);
+    kitchen.write("cut.csv", bytes);
+    kitchen.run(&["check", "cut.csv"]).ended(2).out_says(&["line 3 (row 2)", "dough_c"]);
 }
 
 #[test]
@@ -337,7 +350,10 @@ fn bytes_that_are_no_text() {
     let kitchen = Kitchen::new();
     let mut log = log_of(&[ROW, OTHER_ROW]).into_bytes();
     log.extend(b"\xff\xfe,10,21,6.5,12,24,10,23\n");
-    fit(&kitchen, log).ended(0).err_says(&["line 4", "text in UTF-8"]);
+    let marked = [&b"\xEF\xBB\xBF"[..], &log].concat();
+    fit(&kitchen, marked).ended(0).err_says(&["line 4", "text in UTF-8"]);
+    // Without a mark they are letters of Windows-1252, which is said.
+    fit(&kitchen, log).ended(0).err_says(&["spiral.csv: the text is in Windows-1252"]);
     let picture: Vec<u8> = (0..=255).cycle().take(5_000).collect();
     kitchen.write("picture.csv", picture);
     kitchen.run(&["check", "picture.csv"]).ended(2);

@@ -2,8 +2,20 @@
 
 use crate::support::{GOOD, Kitchen};
 
-const COMMANDS: [&str; 7] =
-    ["check", "fit", "forecast", "friction-factor", "schema", "completions", "man"];
+const COMMANDS: [&str; 12] = [
+    "new-log",
+    "columns",
+    "check",
+    "tidy",
+    "fit",
+    "forecast",
+    "plan",
+    "compare",
+    "friction-factor",
+    "schema",
+    "completions",
+    "man",
+];
 
 #[test]
 fn help_has_an_example_for_each_command() {
@@ -58,7 +70,7 @@ fn manual_pages_are_in_the_form_of_man() {
         assert!(page.contains(&title) && page.contains("Example"), "{page}");
     }
     assert!(kitchen.run(&["man", "fit"]).out.contains("usual\\-charge\\-kg"));
-    kitchen.run(&["man", "bake"]).ended(2).err_says(&["no command \"bake\"", "check, fit"]);
+    kitchen.run(&["man", "bake"]).ended(2).err_says(&["no command \"bake\"", "check, tidy, fit"]);
 }
 
 #[test]

@@ -294,7 +294,7 @@ fn a_malformed_dough_of_the_command_line_is_answered() {
         (&["--flour", "0kg@21", "--water", "6.6kg"], "without flour nothing develops"),
         (
             &["--flour", "10kg@21", "--water", "0kg", "--minutes", "low=4,high=4"],
-            "no formula water",
+            "makes no dough; write its mass into water_kg",
         ),
     ] {
         let mut arguments = vec!["plan", &profile, "--dough-c", "24"];

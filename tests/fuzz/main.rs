@@ -12,7 +12,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
 /// Mutated inputs a target.
-const MUTATIONS: usize = 10_000;
+const MUTATIONS: usize = 3_000;
 /// Longer inputs are cut: a bounded run is no test of patience.
 const LONGEST: usize = 60_000;
 

@@ -35,7 +35,10 @@ fn without_flour_water_can_be_planned_but_not_minutes() {
 #[test]
 fn without_water_there_is_nothing_to_pour() {
     let dry = Draft::new("dry", charge(), 0.0).mixing("low", 4.0);
-    assert!(matches!(refused(&dry, &Wanted::dough_at(24.0)), PlanError::NoWater { .. }));
+    assert!(matches!(refused(&dry, &Wanted::dough_at(24.0)), PlanError::DryFlour { .. }));
+    let milk = Material::Other { specific_heat_kj_per_kg_k: 3.9 };
+    let milk = Draft::new("milk", charge().with(milk, 6.5, 8.0), 0.0).mixing("low", 4.0);
+    assert!(matches!(refused(&milk, &Wanted::dough_at(24.0)), PlanError::NoWater { .. }));
     let empty = Draft::new("empty", Charge::new(24.0), 0.0).mixing("low", 1.0);
     refused(&empty, &Wanted::dough_at(24.0));
 }

@@ -6,4 +6,5 @@ mod support;
 
 mod bad_input;
 mod closed_loop;
+mod compare;
 mod properties;

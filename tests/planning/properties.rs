@@ -5,7 +5,9 @@ use std::sync::OnceLock;
 use kneadfit::batch::Batch;
 use kneadfit::calibration::{Options, calibrate};
 use kneadfit::charge::{Charge, Material, Phase};
-use kneadfit::planning::{Draft, MinutesBounds, Plan, Planner, Rounding, Short, Verdict, Wanted};
+use kneadfit::planning::{
+    Change, Draft, MinutesBounds, Plan, Planner, Rounding, Short, Verdict, Wanted,
+};
 use kneadfit::profile::{Profile, Provenance};
 use proptest::prelude::*;
 
@@ -116,6 +118,20 @@ proptest! {
         }
     }
 
+    /// Remedies of any dough hold when they are followed.
+    #[test]
+    fn remedies_hold_when_they_are_followed((draft, _) in dough(), wanted_c in 5.0..45.0, free in any::<bool>(), cap in any::<bool>(), given in any::<bool>()) {
+        let mut draft = draft;
+        if free {
+            draft.phases[1].minutes = None;
+        }
+        if given {
+            draft.ice_kg = Some(0.0);
+        }
+        let cap_c = cap.then_some(wanted_c + 1.0);
+        remedies_hold(&draft, &Wanted { cap_c, ..Wanted::dough_at(wanted_c) });
+    }
+
     /// A cap is kept with the chance that was asked for, or the plan says that it is not.
     #[test]
     fn a_cap_is_kept((draft, _) in dough(), cap_c in 20.0..30.0, chance in 0.6..0.99, free in any::<bool>()) {
@@ -164,47 +180,75 @@ proptest! {
     }
 }
 
-/// Every remedy is what it says: the dough changed so ends where it says.
+/// Every remedy is what it says: the dough so changed, planned anew, ends where it says.
+fn remedies_hold(draft: &Draft, wanted: &Wanted) -> usize {
+    let wanted_c = wanted.dough_c.unwrap();
+    let plan = planner().plan(draft, wanted).unwrap();
+    let far = |c: f64| (c - wanted_c).abs();
+    for remedy in &plan.remedies {
+        let (changed, allowed) = remedy.change.of(draft, wanted);
+        let followed = planner().plan(&changed, &allowed).unwrap();
+        let end_c = followed.forecast.dough_c;
+        assert!((end_c - remedy.dough_c).abs() < 1e-6, "{remedy:?} {end_c}");
+        let reached = if remedy.reaches { far(end_c) < 0.01001 } else { far(end_c) > 0.00999 };
+        assert!(reached, "{remedy:?} {end_c}");
+        let misses = |s: &Short| matches!(s, Short::TooWarm { .. } | Short::TooCold { .. });
+        assert_eq!(remedy.reaches, !followed.short_of.iter().any(misses), "{remedy:?}");
+        assert!(far(end_c) < far(plan.forecast.dough_c), "{remedy:?}");
+    }
+    assert!(plan.remedies.windows(2).all(|w| far(w[0].dough_c) <= far(w[1].dough_c) + 0.011));
+    plan.remedies.len()
+}
+
 #[test]
 fn remedies_are_computed_on_the_dough() {
-    use kneadfit::planning::Change;
-
     let charge =
         Charge::new(34.0).with(Material::Flour, 10.0, 33.0).with(Material::Salt, 0.2, 34.0);
     let draft = Draft::new("hot", charge, 6.0).mixing("low", 8.0).mixing("high", 14.0);
     let wanted = Wanted { most_ice_share: 0.1, ..Wanted::dough_at(22.0) };
-    let plan = planner().plan(&draft, &wanted).unwrap();
+    assert_eq!(planner().plan(&draft, &wanted).unwrap().verdict, Verdict::NotReachable);
+    assert!(remedies_hold(&draft, &wanted) >= 5);
+}
+
+/// Ice that was not to be taken is named before anything else.
+#[test]
+fn ice_that_was_given_is_a_remedy() {
+    let charge = Charge::new(28.0).with(Material::Flour, 12.0, 26.0);
+    let draft = Draft {
+        ice_kg: Some(0.0),
+        ..Draft::new("warm", charge, 7.5).mixing("low", 6.0).mixing("high", 8.0)
+    };
+    let plan = planner().plan(&draft, &Wanted::dough_at(23.0)).unwrap();
     assert_eq!(plan.verdict, Verdict::NotReachable);
-    assert!(plan.remedies.len() >= 5, "{:#?}", plan.remedies);
-    for remedy in &plan.remedies {
-        let mut batch = plan.batch.clone();
-        let parts = &mut batch.charge.ingredients;
-        let whole_kg = plan.water_kg + plan.ice_kg;
-        match &remedy.change {
-            Change::FlourAt(c) => parts
-                .iter_mut()
-                .filter(|i| i.material == Material::Flour)
-                .for_each(|i| i.temperature_c = *c),
-            Change::WaterAt(c) => parts
-                .iter_mut()
-                .filter(|i| i.material == Material::Water)
-                .for_each(|i| i.temperature_c = *c),
-            Change::ChargeTimes(times) => parts.iter_mut().for_each(|i| i.mass_kg *= times),
-            Change::BowlAt(c) => batch.charge.bowl_c = Some(*c),
-            Change::IceShare(share) => parts.iter_mut().for_each(|i| match i.material {
-                Material::Ice => i.mass_kg = share * whole_kg,
-                Material::Water => i.mass_kg = (1.0 - share) * whole_kg,
-                _ => {}
-            }),
-            Change::Rest(minutes) => batch.stages[0].phases.push(Phase::rest(*minutes)),
-            Change::Minutes(phases) => batch.stages[0].phases = phases.clone(),
-            other => panic!("{other:?}"),
-        }
-        let end_c = planner().forecaster().forecast(&batch, 0.95).unwrap()[0].dough_c;
-        assert!((end_c - remedy.dough_c).abs() < 1e-6, "{remedy:?} {end_c}");
-        assert_eq!(remedy.reaches, (end_c - 22.0).abs() <= 0.0101, "{remedy:?}");
-        assert!((end_c - 22.0).abs() < (plan.forecast.dough_c - 22.0).abs());
+    let ice = plan.remedies.iter().find(|r| matches!(r.change, Change::IceKg(_))).unwrap();
+    assert!(ice.reaches && remedies_hold(&draft, &Wanted::dough_at(23.0)) > 0);
+}
+
+/// A batch on its way: the remedies know what was read.
+#[test]
+fn remedies_on_the_way_know_the_readings() {
+    let charge =
+        Charge::new(18.0).with(Material::Flour, 10.0, 20.0).with(Material::Water, 6.5, 15.0);
+    let batch = Batch::new("begun", charge, vec![Phase::mixing("low", 6.0)]);
+    let expected_c = planner().forecaster().forecast(&batch, 0.9).unwrap()[0].dough_c;
+    let read = batch.read_dough(expected_c + 1.5);
+    let draft = Draft::on_the_way(read).as_needed("high");
+    for wanted_c in [16.0, 20.0, 34.0] {
+        remedies_hold(&draft, &Wanted::dough_at(wanted_c));
     }
-    let far = |c: f64| (c - 22.0).abs();
-    assert!(plan.remedies.windows(2).all(|w| far(w[0].dough_c) <= far(w[1].dough_c) + 0.011));
+}
+
+/// A dough whose window was seen is done.
+#[test]
+fn a_dough_that_is_developed_needs_no_more() {
+    let charge =
+        Charge::new(24.0).with(Material::Flour, 10.0, 20.0).with(Material::Water, 6.5, 15.0);
+    let batch = Batch::new("begun", charge, vec![Phase::mixing("low", 4.0)]);
+    let ahead = |grade: f64| {
+        let draft = Draft::on_the_way(batch.clone().read_development(grade));
+        let plan = planner().plan(&draft.as_needed("high"), &Wanted::default()).unwrap();
+        plan.phases.iter().map(|p| p.minutes).sum::<f64>()
+    };
+    assert!(ahead(0.5) > 0.0);
+    assert_eq!(ahead(1.0), 0.0);
 }

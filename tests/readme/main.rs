@@ -13,11 +13,17 @@ use std::sync::atomic::{AtomicU32, Ordering};
 const NO_COMMANDS: [&str; 5] = ["rust", "csv", "json", "toml", "text"];
 
 /// Commands that end with an exit code of their own, because that is what they show.
-const ENDS_WITH: [(&str, i32); 1] = [("kneadfit check data-demo/kitchen-log-bad-rows.csv", 2)];
+const ENDS_WITH: [(&str, i32); 2] = [
+    ("kneadfit check data-demo/kitchen-log-bad-rows.csv", 2),
+    ("kneadfit tidy data-demo/kitchen-log-bad-rows.csv --out clean.csv", 2),
+];
 
 /// The commands of the tool: each is shown.
-const COMMANDS: [&str; 9] = [
+const COMMANDS: [&str; 12] = [
+    "new-log",
+    "columns",
     "check",
+    "tidy",
     "fit",
     "forecast",
     "plan",
@@ -184,7 +190,7 @@ fn follow(text: &str) -> Result<Vec<Step>, String> {
             let shown = command.replacen("cargo run --release -- ", "kneadfit ", 1);
             let code = ENDS_WITH.iter().find(|(c, _)| *c == shown).map_or(0, |(_, code)| *code);
             let [out, err] = run(folder.path(), arguments, code).map_err(at)?;
-            if out.trim().is_empty() {
+            if out.trim().is_empty() && err.trim().is_empty() {
                 return Err(at(format!("{command} says nothing")));
             }
             // Where an example leaves lines away, it says so with an ellipsis.

@@ -6,6 +6,7 @@ mod support;
 
 mod calibrated;
 mod coverage;
+mod many;
 mod mistyped;
 mod noiseless;
 mod on_the_way;

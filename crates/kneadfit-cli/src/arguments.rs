@@ -7,8 +7,12 @@ use jiff::civil::Date;
 use kneadfit::calibration::Options;
 use kneadfit::thermal::Uncertainties;
 
+use crate::columns::ColumnsArguments;
 use crate::compare::arguments::CompareArguments;
+use crate::new_log::NewLogArguments;
 use crate::plan::arguments::PlanArguments;
+use crate::reading::ReadingArguments;
+use crate::tidy::TidyArguments;
 use crate::values;
 
 /// Calibrates dough mixers from the batches that a baker logs.
@@ -34,6 +38,21 @@ pub struct Arguments {
 
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    /// Make an empty log to fill in, at a screen or printed
+    ///
+    /// A workbook has a note on every header and asks back where a cell is beyond what the
+    /// reader takes; it prints on one page. The example row may stay: it is never read as a
+    /// batch.
+    #[command(after_help = "Example:\n  kneadfit new-log spiral.xlsx --speeds low,high")]
+    NewLog(NewLogArguments),
+    /// Guess which columns of a log are which, for headers in other words
+    ///
+    /// Prints a list in TOML, the log's name = the header in the table, that --columns takes as
+    /// it is. What is a guess is marked: confirm or mend it. Columns of which nothing is known,
+    /// and those that are missing, stand there as remarks.
+    #[command(after_help = "Example:\n  kneadfit columns kitchen.xlsx > columns.toml\n  \
+                            kneadfit check kitchen.xlsx --columns columns.toml")]
+    Columns(ColumnsArguments),
     /// Say what is wrong with a log, and what it can teach about each machine
     ///
     /// Every problem is named with its row, its column, what was found, what was expected and
@@ -41,6 +60,13 @@ pub enum Command {
     /// otherwise.
     #[command(after_help = "Example:\n  kneadfit check kitchen-log.csv")]
     Check(CheckArguments),
+    /// Write the usable rows of a log anew, in the canonical form
+    ///
+    /// Whatever the log's dress, the file is CSV in UTF-8 with kg, °C and minutes; notes are
+    /// kept. What is wrong with the log stands beside it, in FILE.problems.csv. Tidied again it
+    /// is the same, byte for byte. The exit code is 0 when every row is usable, and 2 otherwise.
+    #[command(after_help = "Example:\n  kneadfit tidy kitchen.xlsx --out clean.csv")]
+    Tidy(TidyArguments),
     /// Calibrate every machine of a log
     ///
     /// Writes three files a machine: MACHINE.profile.json for other programs,
@@ -128,17 +154,19 @@ pub enum Command {
 
 #[derive(Args, Debug)]
 pub struct CheckArguments {
-    /// Logs in CSV; - is standard input
+    /// Logs, as CSV or a workbook (.xlsx, .xls, .ods); - is standard input
     #[arg(value_name = "LOG", required = true)]
     pub logs: Vec<PathBuf>,
     /// Print JSON for a program
     #[arg(long)]
     pub json: bool,
+    #[command(flatten)]
+    pub reading: ReadingArguments,
 }
 
 #[derive(Args, Debug)]
 pub struct FitArguments {
-    /// Logs in CSV; - is standard input
+    /// Logs, as CSV or a workbook (.xlsx, .xls, .ods); - is standard input
     #[arg(value_name = "LOG", required = true)]
     pub logs: Vec<PathBuf>,
     /// Folder for the files; it is made where it does not exist
@@ -179,6 +207,8 @@ pub struct FitArguments {
     pub bowl_kj_per_k: Option<f64>,
     #[command(flatten)]
     pub uncertainties: UncertaintyArguments,
+    #[command(flatten)]
+    pub reading: ReadingArguments,
 }
 
 #[derive(Args, Debug)]
@@ -230,6 +260,8 @@ pub struct ForecastArguments {
     /// Print JSON for a program, numbers in full
     #[arg(long)]
     pub json: bool,
+    #[command(flatten)]
+    pub reading: ReadingArguments,
 }
 
 #[derive(Args, Debug)]
@@ -251,6 +283,8 @@ pub struct FrictionFactorArguments {
     /// Print JSON for a program, numbers in full
     #[arg(long)]
     pub json: bool,
+    #[command(flatten)]
+    pub reading: ReadingArguments,
 }
 
 impl FitArguments {
@@ -297,6 +331,7 @@ impl FitArguments {
         if self.no_prior {
             said.push("--no-prior".into());
         }
+        said.extend(self.reading.said());
         said
     }
 }

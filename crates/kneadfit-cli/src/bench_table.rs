@@ -316,7 +316,7 @@ fn warnings(text: &mut String, calibration: &Calibration, rows_set_aside: usize)
 }
 
 /// A text broken between words so that lines are not too long.
-fn wrapped(words: &str, first: &str, others: &str) -> String {
+pub fn wrapped(words: &str, first: &str, others: &str) -> String {
     let mut text = String::new();
     let mut line = first.to_owned();
     let mut begun = false;

@@ -5,10 +5,11 @@ use serde::Serialize;
 
 use crate::arguments::CheckArguments;
 use crate::failure::Ended;
-use crate::logs;
+use crate::mended::add_doubts;
 use crate::plots::text::one_line;
 use crate::problem_groups::grouped;
 use crate::problems::{block, counted, rows_in_words};
+use crate::reading::{ReadAs, read_as};
 use crate::terminal::{BOLD, json_result, result, styled};
 
 /// What a program reads.
@@ -17,12 +18,14 @@ struct Checked<'a> {
     rows: usize,
     rows_usable: usize,
     rows_set_aside: usize,
+    read_as: Vec<ReadAs<'a>>,
     problems: &'a [Problem],
     machines: Vec<Summary>,
 }
 
 pub fn run(arguments: &CheckArguments) -> anyhow::Result<Ended> {
-    let logs = logs::read(&arguments.logs, ReadOptions::default(), None)?;
+    let mut logs = arguments.reading.read(&arguments.logs, ReadOptions::default(), None)?;
+    add_doubts(&mut logs.read);
     let read = &logs.read;
     let machines: Vec<Summary> = read.machines.iter().map(|m| Summary::of(&m.log)).collect();
     if arguments.json {
@@ -30,6 +33,7 @@ pub fn run(arguments: &CheckArguments) -> anyhow::Result<Ended> {
             rows: read.rows_read(),
             rows_usable: read.rows_used(),
             rows_set_aside: read.rows_set_aside(),
+            read_as: read_as(read),
             problems: &read.problems,
             machines,
         })?;
@@ -41,6 +45,10 @@ pub fn run(arguments: &CheckArguments) -> anyhow::Result<Ended> {
 
 fn text(read: &LogRead, machines: &[Summary]) -> String {
     let mut text = String::new();
+    for read_as in read_as(read) {
+        text.push_str(&read_as.line());
+        text.push_str("\n\n");
+    }
     for group in grouped(&read.problems) {
         text.push_str(&block(&group));
         text.push_str("\n\n");
@@ -59,7 +67,8 @@ fn text(read: &LogRead, machines: &[Summary]) -> String {
     }
     if !machines.is_empty() {
         text.push_str(
-            "What can be told only together shows in a fit, which takes all readings at once.\n",
+            "What can be told only together shows in a fit, which takes all readings at once, \
+             and says what it would be if a slip were mended.\n",
         );
     }
     let of = |severity| read.problems.iter().filter(|p| p.severity == severity).count();

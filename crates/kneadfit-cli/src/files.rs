@@ -1,7 +1,7 @@
 //! The one place that writes files: whole, together, or not at all.
 
 use std::fs;
-use std::io::Write;
+use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
 
 use anyhow::{anyhow, bail};
@@ -32,9 +32,25 @@ impl Folder {
         Ok(folder)
     }
 
+    /// The folder of a file that is to be written, and the file's name in it.
+    pub fn of_file(path: &Path) -> anyhow::Result<(Self, String)> {
+        let shown = path.display();
+        if path.is_dir() {
+            bail!(
+                "cannot write {shown}: it is a folder; give a file in it, as {}",
+                path.join("log.csv").display()
+            );
+        }
+        let name = path.file_name().and_then(|name| name.to_str());
+        let Some(name) = name else { bail!("{shown} is no name for a file") };
+        let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+        Ok((Self::open(folder.unwrap_or(Path::new(".")))?, name.to_owned()))
+    }
+
     /// Where a file of this name lies.
     pub fn path_of(&self, name: &str) -> PathBuf {
-        self.path.join(name)
+        // The folder that one is in goes without saying.
+        if self.path == Path::new(".") { PathBuf::from(name) } else { self.path.join(name) }
     }
 
     /// The text of a file; `None`: there is none.
@@ -44,19 +60,10 @@ impl Folder {
 
     /// Writes files by name. All are complete in the folder, under temporary names, before
     /// the first takes its own name and the place of what stood there.
-    pub fn write_together(&self, files: &[(String, String)]) -> anyhow::Result<()> {
+    pub fn write_together<C: AsRef<[u8]>>(&self, files: &[(String, C)]) -> anyhow::Result<()> {
         let mut made = Vec::with_capacity(files.len());
         for (name, content) in files {
-            let target = self.path_of(name);
-            let cannot = |error| anyhow!("cannot write {}: {}", target.display(), why(&error));
-            if target.is_dir() {
-                bail!("cannot write {}: a folder of that name is in the way", target.display());
-            }
-            let mut file = self.temporary()?;
-            file.write_all(content.as_bytes()).map_err(cannot)?;
-            // On the disk before it is named: a loss of power leaves the old or the new.
-            file.as_file().sync_data().map_err(cannot)?;
-            made.push((file, target));
+            made.push((self.complete(name, content.as_ref())?, self.path_of(name)));
         }
         for (file, target) in made {
             file.persist(&target)
@@ -64,6 +71,36 @@ impl Folder {
                 .map_err(|error| anyhow!("cannot write {}: {}", target.display(), why(&error)))?;
         }
         Ok(())
+    }
+
+    /// Writes a file that must not be there yet: nothing of a baker's is overwritten.
+    pub fn write_new(&self, name: &str, content: &[u8]) -> anyhow::Result<()> {
+        let target = self.path_of(name);
+        let shown = target.display();
+        self.complete(name, content)?.persist_noclobber(&target).map_err(|failed| match failed
+            .error
+            .kind()
+        {
+            ErrorKind::AlreadyExists => {
+                anyhow!("{shown} is there already, and is not overwritten: give another name")
+            }
+            _ => anyhow!("cannot write {shown}: {}", why(&failed.error)),
+        })?;
+        Ok(())
+    }
+
+    /// A file's content under a temporary name.
+    fn complete(&self, name: &str, content: &[u8]) -> anyhow::Result<NamedTempFile> {
+        let target = self.path_of(name);
+        let cannot = |error| anyhow!("cannot write {}: {}", target.display(), why(&error));
+        if target.is_dir() {
+            bail!("cannot write {}: a folder of that name is in the way", target.display());
+        }
+        let mut file = self.temporary()?;
+        file.write_all(content).map_err(cannot)?;
+        // On the disk before it is named: a loss of power leaves the old or the new.
+        file.as_file().sync_data().map_err(cannot)?;
+        Ok(file)
     }
 
     /// A file that is removed unless it is given a name.

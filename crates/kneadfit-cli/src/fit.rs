@@ -8,22 +8,24 @@ use kneadfit::calibration::{Calibration, Options, calibrate};
 use kneadfit::diagnostics;
 use kneadfit::profile::Profile;
 use kneadfit_log::summary::Gap;
-use kneadfit_log::{LeftOut, LogRead, MachineLog, Outcome, ReadOptions, RowRef, Summary};
+use kneadfit_log::{
+    LeftOut, LogRead, MachineLog, MendedCell, Outcome, Problem, ReadOptions, RowRef, Summary, hunt,
+};
 use rayon::prelude::*;
 
 use crate::arguments::FitArguments;
-use crate::bench_table::{SAFETY, bench_table};
+use crate::bench_table::{SAFETY, bench_table, wrapped};
 use crate::failure::Ended;
 use crate::file_name::file_names;
 use crate::files::Folder;
-use crate::fit_json::{Fitted, MachineJson};
-use crate::logs;
+use crate::fit_json::{Doubts, Fitted, MachineJson};
 use crate::machine_problems::MachineProblems;
+use crate::mended::{Again, IfMended, if_mended};
 use crate::outputs::{Circumstances, Outputs, PROFILE_ENDING};
-use crate::plots::text::shortened;
+use crate::plots::text::{one_line, shortened};
 use crate::problems::{self, rows_in_words};
 use crate::progress::Progress;
-use crate::terminal::{error, json_result, message, result};
+use crate::terminal::{BOLD, error, json_result, message, result, styled};
 
 /// Machines whose files are held in memory at a time.
 const AT_A_TIME: usize = 32;
@@ -31,14 +33,22 @@ const AT_A_TIME: usize = 32;
 /// What is missing is named as far as one reads.
 const MOST_GAPS: usize = 3;
 
-/// A machine's calibration with its files, or why there is none.
-type Made = Result<(Calibration, Outputs), String>;
+/// A machine's calibration with its files and what only a fit shows of its rows, or why there
+/// is none.
+type Made = Result<Fit, String>;
+
+struct Fit {
+    calibration: Calibration,
+    outputs: Outputs,
+    doubts: Vec<Problem>,
+    mended: Vec<IfMended>,
+}
 
 pub fn run(arguments: &FitArguments) -> anyhow::Result<Ended> {
     let made = made()?;
-    let logs = logs::read(&arguments.logs, read_options(arguments)?, None)?;
+    let options = read_options(arguments)?;
+    let logs = arguments.reading.read_and_say(&arguments.logs, options, None)?;
     let read = &logs.read;
-    problems::say(&read.problems);
     if read.is_empty() {
         error(&nothing_usable(read, arguments));
         return Ok(Ended::BadInput);
@@ -53,13 +63,23 @@ pub fn run(arguments: &FitArguments) -> anyhow::Result<Ended> {
     let names: Vec<&str> = read.machines.iter().map(|m| &**m.machine()).collect();
     let stems = file_names(&names);
     let options = arguments.calibration_options();
+    let standard_input = arguments.logs.iter().any(|path| path.as_os_str() == "-");
+    let again = |cells: Vec<MendedCell>| {
+        let options = read_options(arguments).ok().filter(|_| !standard_input)?;
+        let mended = options.with_mends(cells);
+        arguments.reading.read(&arguments.logs, mended, None).ok().map(|logs| logs.read)
+    };
+    let first_of = |machine: &MachineLog| {
+        read.machines.iter().position(|m| m.machine() == machine.machine()).unwrap_or(0)
+    };
     let progress = Mutex::new(Progress::of_machines(names.len() as u64));
     let mut told = Told::default();
     for (chunk, stems) in read.machines.chunks(AT_A_TIME).zip(stems.chunks(AT_A_TIME)) {
         let made: Vec<Made> = chunk
             .par_iter()
             .map(|machine| {
-                let made = make(machine, &options, &whose, &circumstances);
+                let place = first_of(machine);
+                let made = make(place, &options, &whose, &circumstances, &again);
                 if let Ok(mut progress) = progress.lock() {
                     progress.advance(1);
                 }
@@ -69,10 +89,12 @@ pub fn run(arguments: &FitArguments) -> anyhow::Result<Ended> {
         for ((machine, stem), made) in chunk.iter().zip(stems).zip(made) {
             let name = machine.machine();
             match made {
-                Ok((calibration, outputs)) => match write(&folder, name, stem, outputs) {
+                Ok(fit) => match write(&folder, name, stem, fit.outputs) {
                     Ok(files) => {
                         let aside = whose.rows_set_aside(name);
-                        told.fitted(&calibration, machine, arguments, aside, files);
+                        problems::say(&fit.doubts);
+                        let doubts = Doubts { doubts: fit.doubts, mended: fit.mended };
+                        told.fitted(&fit.calibration, machine, arguments, aside, files, doubts);
                     }
                     Err(stopped) => {
                         // Machines before this one are written: they are told first.
@@ -160,11 +182,14 @@ fn span(read: &LogRead) -> String {
 }
 
 fn make(
-    machine: &MachineLog,
+    place: usize,
     options: &Options,
     whose: &MachineProblems<'_>,
     circumstances: &Circumstances<'_>,
+    again: &Again<'_>,
 ) -> Made {
+    let read = &circumstances.logs.read;
+    let machine = &read.machines[place];
     let calibration = calibrate(&machine.log, options).map_err(|error| error.to_string())?;
     if !calibration.converged() {
         return Err(not_converged(&calibration, machine));
@@ -173,10 +198,14 @@ fn make(
         return Err(disbelieved(&calibration));
     }
     let name = machine.machine();
-    let problems = whose.of_machine(name);
+    let mut problems = whose.of_machine(name);
+    let doubts = hunt(read, place, Some(&calibration));
+    problems.extend(doubts.iter().cloned());
+    let mended = if_mended(&problems, read, &calibration, circumstances.level, again);
     let set_aside = whose.set_aside(name);
-    let outputs = Outputs::new(&calibration, machine, &problems, set_aside, circumstances);
-    Ok((calibration, outputs))
+    let outputs =
+        Outputs::new(&calibration, machine, (&problems, &mended), set_aside, circumstances);
+    Ok(Fit { calibration, outputs, doubts, mended })
 }
 
 /// Why a fit that believes less than half of the log is none.
@@ -250,6 +279,22 @@ fn write(
     Ok(files.iter().map(|(name, _)| folder.path_of(name).display().to_string()).collect())
 }
 
+/// What the fit would be if slips were mended, for the bench.
+fn mended_text(mended: &[IfMended]) -> String {
+    let mut text = String::new();
+    if !mended.is_empty() {
+        text.push_str(&format!("{}\n", styled(BOLD, "  If it were mended in the log")));
+    }
+    for slip in mended {
+        let words = format!("{}: {}", one_line(&slip.whereabouts), one_line(&slip.words));
+        text.push_str(&format!("{}\n", wrapped(&words, "  - ", "    ")));
+    }
+    if !mended.is_empty() {
+        text.push('\n');
+    }
+    text
+}
+
 /// What is said of the machines, in their order.
 #[derive(Default)]
 struct Told {
@@ -266,6 +311,7 @@ impl Told {
         arguments: &FitArguments,
         rows_set_aside: usize,
         files: Vec<String>,
+        doubts: Doubts,
     ) {
         if arguments.json {
             self.json.push(MachineJson::fitted(
@@ -273,6 +319,7 @@ impl Told {
                 arguments.level,
                 rows_set_aside,
                 files,
+                doubts,
             ));
             return;
         }
@@ -282,6 +329,7 @@ impl Told {
             arguments.level,
             rows_set_aside,
         ));
+        self.text.push_str(&mended_text(&doubts.mended));
         self.text.push_str("  Written:\n");
         for file in files {
             self.text.push_str(&format!("    {file}\n"));

@@ -2,9 +2,11 @@
 
 use kneadfit::calibration::{Calibration, Part};
 use kneadfit::diagnostics::LeftOutErrors;
+use kneadfit_log::Problem;
 use serde::Serialize;
 
 use crate::findings::parts;
+use crate::mended::IfMended;
 use crate::report::bakers::Bakers;
 use crate::report::derived::Derived;
 
@@ -42,6 +44,16 @@ struct Found {
     not_known: Vec<NotKnown>,
     looks_mistyped: Vec<String>,
     warnings: Vec<String>,
+    #[serde(flatten)]
+    doubts: Doubts,
+}
+
+/// Slips that the fit shows, and what it would be without them and those of the log.
+#[derive(Serialize)]
+pub struct Doubts {
+    pub doubts: Vec<Problem>,
+    #[serde(rename = "if_mended")]
+    pub mended: Vec<IfMended>,
 }
 
 /// What a speed does to the usual charge at 65 % hydration and 24 °C.
@@ -86,6 +98,7 @@ impl MachineJson {
         level: f64,
         rows_set_aside: usize,
         files: Vec<String>,
+        doubts: Doubts,
     ) -> Self {
         let bakers = Bakers::new(calibration, level);
         let speeds = calibration.speeds.iter().enumerate().map(|(i, speed)| Speed {
@@ -119,6 +132,7 @@ impl MachineJson {
                 .map(|batch| batch.id.to_string())
                 .collect(),
             warnings: parts(calibration).flat_map(Part::warnings).map(Into::into).collect(),
+            doubts,
         };
         Self {
             machine: calibration.machine.to_string(),

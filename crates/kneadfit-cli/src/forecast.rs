@@ -8,14 +8,13 @@ use std::path::Path;
 use anyhow::{Context, anyhow, bail};
 use kneadfit::forecast::{Forecast, ForecastError, Forecaster};
 use kneadfit::profile::Profile;
-use kneadfit_log::{LogRead, Outcome, ReadOptions, RowRef};
+use kneadfit_log::{LogRead, Outcome, ReadOptions, RowRef, harmless};
 use serde::Serialize;
 
 use crate::arguments::ForecastArguments;
 use crate::failure::Ended;
-use crate::logs;
 use crate::plots::text::shortened;
-use crate::problems::{self, counted};
+use crate::problems::counted;
 use crate::system::why;
 use crate::terminal::{error, json_result, raw_result, warning};
 
@@ -31,8 +30,7 @@ pub fn run(arguments: &ForecastArguments) -> anyhow::Result<Ended> {
     let paths = std::slice::from_ref(&arguments.log);
     let speeds = profile.machine.speeds.iter().map(String::as_str);
     let options = ReadOptions::forecasting().with_speeds(machine, speeds);
-    let read = logs::read(paths, options, Some(machine))?.read;
-    problems::say(&read.problems);
+    let read = arguments.reading.read_and_say(paths, options, Some(machine))?.read;
     let mut forecasts = Forecasts::new(&forecaster, machine, arguments.level);
     let rows: Vec<Row<'_>> = read.rows.iter().map(|row| forecasts.row(&read, row)).collect();
     if arguments.json {
@@ -216,8 +214,8 @@ fn csv(rows: &[Row<'_>]) -> anyhow::Result<Vec<u8>> {
         let c = |of: fn(&Said) -> Option<f64>| number(said.and_then(of), DECIMALS_C);
         let grade = |of: fn(&Said) -> Option<f64>| number(said.and_then(of), DECIMALS_GRADE);
         writer.write_record([
-            row.batch.unwrap_or_default(),
-            row.machine.unwrap_or_default(),
+            &*harmless(row.batch.unwrap_or_default()),
+            &*harmless(row.machine.unwrap_or_default()),
             &c(|s| Some(s.dough_c)),
             &c(|s| s.dough_low_c),
             &c(|s| s.dough_high_c),

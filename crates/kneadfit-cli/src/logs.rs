@@ -63,6 +63,12 @@ pub fn read(
     Ok(Logs { read: reader.finish(), files, sha256: hexadecimal(all) })
 }
 
+/// One log to read, with the name by which problems call it.
+pub fn open_one(path: &Path) -> anyhow::Result<(String, Box<dyn Read>)> {
+    let name = shown_name(&[path.to_owned()], 0);
+    Ok((name, open(path)?.0))
+}
+
 fn is_standard_input(path: &Path) -> bool {
     path.as_os_str() == STANDARD_INPUT.0
 }

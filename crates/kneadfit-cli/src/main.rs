@@ -3,8 +3,9 @@
 //! | module | is about |
 //! |---|---|
 //! | `arguments`, `values` | what may be said on the command line, and which values are taken |
-//! | `check`, `fit`, `forecast`, `plan`, `compare`, `friction_factor`, `pages` | the commands |
+//! | `new_log`, `columns`, `check`, `tidy`, `fit`, `forecast`, `plan`, `compare`, `friction_factor`, `pages` | the commands |
 //! | `logs` | logs opened, read and hashed |
+//! | `reading` | how logs are written: said, and found out |
 //! | `problems`, `problem_groups`, `machine_problems` | what is wrong with a log, and whose rows it is |
 //! | `bench_table`, `fit_json` | what `fit` prints |
 //! | `outputs` | a machine's files as bytes |
@@ -16,6 +17,7 @@
 mod arguments;
 mod bench_table;
 mod check;
+mod columns;
 mod compare;
 mod failure;
 mod file_name;
@@ -27,6 +29,8 @@ mod forecast;
 mod friction_factor;
 mod logs;
 mod machine_problems;
+mod mended;
+mod new_log;
 mod outputs;
 mod pages;
 mod plan;
@@ -34,9 +38,11 @@ mod plots;
 mod problem_groups;
 mod problems;
 mod progress;
+mod reading;
 mod report;
 mod system;
 mod terminal;
+mod tidy;
 mod values;
 
 use std::process::ExitCode;
@@ -74,7 +80,10 @@ fn main() -> ExitCode {
 
 fn run(command: &Command) -> anyhow::Result<Ended> {
     match command {
+        Command::NewLog(arguments) => new_log::run(arguments),
+        Command::Columns(arguments) => columns::run(arguments),
         Command::Check(arguments) => check::run(arguments),
+        Command::Tidy(arguments) => tidy::run(arguments),
         Command::Fit(arguments) => fit::run(arguments),
         Command::Forecast(arguments) => forecast::run(arguments),
         Command::Plan(arguments) => plan::run(arguments),

@@ -5,6 +5,7 @@ use kneadfit::profile::{Profile, Provenance};
 use kneadfit_log::{MachineLog, Problem};
 
 use crate::logs::Logs;
+use crate::mended::IfMended;
 use crate::plots::residuals_svg;
 use crate::report::{LogFile, Made, ReportInput, report_html};
 
@@ -38,7 +39,7 @@ impl Outputs {
     pub fn new(
         calibration: &Calibration,
         log: &MachineLog,
-        problems: &[Problem],
+        (problems, mended): (&[Problem], &[IfMended]),
         set_aside: Vec<String>,
         circumstances: &Circumstances<'_>,
     ) -> Self {
@@ -56,6 +57,7 @@ impl Outputs {
             calibration,
             log,
             problems,
+            mended,
             level: circumstances.level,
             made: Made {
                 tool_version: VERSION.into(),

@@ -91,9 +91,10 @@ impl Group<'_> {
                     return problem.column.as_ref().map(|column| shortened(&column.name, 40));
                 };
                 let line = place.line;
+                let what = if problem.sheet.is_some() { "row" } else { "line" };
                 Some(match &problem.found {
-                    Some(found) => format!("line {line} ({found})"),
-                    None => format!("line {line}"),
+                    Some(found) => format!("{what} {line} ({found})"),
+                    None => format!("{what} {line}"),
                 })
             })
             .collect();

@@ -77,6 +77,8 @@ pub(crate) fn as_text(cell: &[u8]) -> Option<&str> {
 pub(crate) enum NotANumber {
     /// Text; the number that it would be with a decimal point for its comma.
     Text { with_point: Option<f64> },
+    /// A point in a column of decimal commas; the number that it would be as a decimal point.
+    PointAmongCommas { as_decimal: Option<f64> },
     /// NaN, an infinity, or more than a number can hold.
     NotFinite,
 }

@@ -5,10 +5,19 @@ use std::sync::Arc;
 use kneadfit::batch::limits;
 
 use crate::cell::{Found, as_text};
-use crate::problem::ProblemKind;
+use crate::column_names::ColumnNames;
+use crate::dates::DateOrder;
+use crate::dressed::DecimalMark;
+use crate::names::{self, Meaning, is_speed_name, nearest};
+use crate::problem::{ColumnRef, ProblemKind};
+use crate::stages::StageScale;
+use crate::unit::Unit;
 
 /// What stands before the speed's name in the header of a column of minutes.
 pub const MINUTES_PREFIX: &str = "minutes_";
+
+/// The same where the column is in seconds.
+pub const SECONDS_PREFIX: &str = "seconds_";
 
 /// The columns that hold text.
 pub(crate) const TEXT_COLUMNS: [&str; 5] = ["batch", "machine", "date", "flour", "note"];
@@ -72,13 +81,24 @@ pub(crate) enum Column {
     Unread,
 }
 
-/// The header of one file.
+/// How a column is written, where that is not the canonical way.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(crate) struct Dress {
+    pub(crate) unit: Unit,
+    pub(crate) mark: DecimalMark,
+    /// A column of per cents that holds shares of 1.
+    pub(crate) shares: bool,
+}
+
+/// The header of one file, and how its columns are written.
 #[derive(Debug, Default)]
 pub(crate) struct Header {
     /// One a column of the file, in its order.
     pub(crate) columns: Vec<Column>,
     /// The header's cells, as written.
     pub(crate) names: Vec<Arc<str>>,
+    /// What each is called in a canonical log, in its own unit; as written where not known.
+    pub(crate) meanings: Vec<Arc<str>>,
     /// The speeds, in the order of their columns; rest is among them.
     pub(crate) speeds: Vec<Arc<str>>,
     /// The column of each speed.
@@ -88,6 +108,23 @@ pub(crate) struct Header {
     pub(crate) machine: Option<usize>,
     pub(crate) date: Option<usize>,
     pub(crate) flour: Option<usize>,
+    pub(crate) note: Option<usize>,
+    /// One a column.
+    pub(crate) dress: Vec<Dress>,
+    /// Whether a cell may be in any but the canonical dress. Until the rows are looked at
+    /// together, none is.
+    pub(crate) dressed: bool,
+    pub(crate) looked: bool,
+    /// Whether it is that of a sheet.
+    pub(crate) sheet: bool,
+    /// The order of day and month in the dates; `None`: not known.
+    pub(crate) date_order: Option<DateOrder>,
+    /// Names for grades.
+    pub(crate) stages: StageScale,
+    /// Lines of rows that are examples and no batch, as they are met.
+    pub(crate) examples: Vec<u64>,
+    /// Lines of rows that hold totals and no batch.
+    pub(crate) totals: Vec<u64>,
 }
 
 /// Something wrong with the header: the column's index, what was found and its kind.
@@ -104,11 +141,20 @@ impl Header {
         self.positions[number as usize]
     }
 
+    /// A column, for a problem.
+    pub(crate) fn column_ref(&self, index: usize) -> ColumnRef {
+        let name = self.names[index].clone();
+        ColumnRef { name, number: index + 1, meaning: self.meanings[index].clone() }
+    }
+
     /// Reads the header's cells.
-    pub(crate) fn parse<'a>(cells: impl Iterator<Item = &'a [u8]>) -> (Self, Vec<HeaderFault>) {
-        let mut header = Self::default();
+    pub(crate) fn parse<'a>(
+        cells: impl Iterator<Item = &'a [u8]>,
+        own_names: &ColumnNames,
+        sheet: bool,
+    ) -> (Self, Vec<HeaderFault>) {
+        let mut header = Self { sheet, ..Self::default() };
         let mut faults = Vec::new();
-        let mut note = None;
         let (mut unknown, mut speed_slot);
         for (index, cell) in cells.enumerate() {
             let name: Arc<str> = match as_text(cell) {
@@ -118,129 +164,78 @@ impl Header {
             let mut fault = |kind, fatal| {
                 faults.push(HeaderFault { column: Some(index), kind, fatal });
             };
-            let number = Number::ALL.into_iter().find(|number| number.name() == &*name);
-            let (column, slot) = match (&*name, number) {
-                ("batch", _) => (Column::Batch, &mut header.batch),
-                ("machine", _) => (Column::Machine, &mut header.machine),
-                ("date", _) => (Column::Date, &mut header.date),
-                ("flour", _) => (Column::Flour, &mut header.flour),
-                ("note", _) => (Column::Unread, &mut note),
-                (_, Some(number)) => {
-                    (Column::Number(number), &mut header.positions[number as usize])
+            let meaning = own_names.meaning(&name).cloned().or_else(|| names::meaning(&name));
+            let mut unit = Unit::Own;
+            let (column, slot) = match &meaning {
+                Some(Meaning::Batch) => (Column::Batch, &mut header.batch),
+                Some(Meaning::Machine) => (Column::Machine, &mut header.machine),
+                Some(Meaning::Date) => (Column::Date, &mut header.date),
+                Some(Meaning::Flour) => (Column::Flour, &mut header.flour),
+                Some(Meaning::Note) => (Column::Unread, &mut header.note),
+                Some(Meaning::Number(number, in_unit)) => {
+                    unit = *in_unit;
+                    (Column::Number(*number), &mut header.positions[*number as usize])
                 }
-                (written, None) => match written.strip_prefix(MINUTES_PREFIX) {
-                    Some(speed) => {
-                        if !is_speed_name(speed) {
-                            fault(ProblemKind::SpeedName, true);
-                        }
-                        let known = header.speeds.iter().position(|known| &**known == speed);
-                        let place = known.unwrap_or(header.speeds.len());
-                        if known.is_none() {
-                            header.speeds.push(speed.into());
-                            header.speed_columns.push(index);
-                        }
-                        speed_slot = known.map(|known| header.speed_columns[known]);
-                        (Column::Minutes(place), &mut speed_slot)
+                Some(Meaning::Minutes(speed, in_unit)) => {
+                    unit = *in_unit;
+                    if !is_speed_name(speed) {
+                        fault(ProblemKind::SpeedName, true);
                     }
-                    None => {
-                        fault(ProblemKind::UnknownColumn { nearest: nearest(written) }, false);
-                        unknown = None;
-                        (Column::Unread, &mut unknown)
+                    let known = header.speeds.iter().position(|known| **known == **speed);
+                    let place = known.unwrap_or(header.speeds.len());
+                    if known.is_none() {
+                        header.speeds.push(speed.as_str().into());
+                        header.speed_columns.push(index);
                     }
-                },
+                    speed_slot = known.map(|known| header.speed_columns[known]);
+                    (Column::Minutes(place), &mut speed_slot)
+                }
+                None => {
+                    // The sheet's columns go on to the right of the log, and before it.
+                    if !(sheet && name.is_empty()) {
+                        fault(ProblemKind::UnknownColumn { nearest: nearest(&name) }, false);
+                    }
+                    unknown = None;
+                    (Column::Unread, &mut unknown)
+                }
+            };
+            let meaning: Arc<str> = match meaning {
+                Some(meaning) if meaning.name() == *name => name.clone(),
+                Some(meaning) => meaning.name().into(),
+                None => name.clone(),
             };
             match *slot {
-                Some(first) => fault(ProblemKind::ColumnTwice { first: first + 1 }, true),
                 None => *slot = Some(index),
+                Some(first) if header.names[first] == name => {
+                    fault(ProblemKind::ColumnTwice { first: first + 1 }, true);
+                }
+                Some(first) => {
+                    let other = header.names[first].clone();
+                    fault(ProblemKind::SameQuantity { first: first + 1, other }, true);
+                }
             }
             header.columns.push(column);
             header.names.push(name);
+            header.meanings.push(meaning);
+            header.dress.push(Dress { unit, ..Dress::default() });
+            header.dressed |= unit != Unit::Own;
         }
         let missing: Vec<_> = [("batch", header.batch), ("room_c", header.position(Number::RoomC))]
             .into_iter()
             .filter(|(_, position)| position.is_none())
             .map(|(name, _)| name)
             .collect();
-        if missing.is_empty() {
-            return (header, faults);
-        }
-        // One slip in the whole header is said once, not once a column.
-        let whole = match header.separator() {
-            Some(separator) => Some(ProblemKind::Separator { separator }),
-            None => header.spelling(&missing),
-        };
-        if let Some(kind) = whole {
-            faults.retain(|fault| fault.fatal);
-            faults.push(HeaderFault { column: None, kind, fatal: true });
-        } else {
-            // Nothing of the file is read: only what may be a needed column misspelt helps.
-            faults.retain(|fault| {
-                fault.fatal || !matches!(fault.kind, ProblemKind::UnknownColumn { nearest: None })
-            });
-            faults.extend(missing.into_iter().map(|name| HeaderFault {
-                column: None,
-                kind: ProblemKind::MissingColumn { name },
-                fatal: true,
-            }));
+        faults.extend(missing.into_iter().map(|name| HeaderFault {
+            column: None,
+            kind: ProblemKind::MissingColumn { name },
+            fatal: true,
+        }));
+        for (ours, theirs) in own_names.absent(header.names.iter().map(|name| &**name)) {
+            let kind = ProblemKind::NamedColumnMissing { ours, theirs };
+            faults.push(HeaderFault { column: None, kind, fatal: false });
         }
         (header, faults)
     }
-
-    /// What seems to part the columns, where the whole header is one cell.
-    fn separator(&self) -> Option<char> {
-        let [only] = self.names.as_slice() else { return None };
-        [';', '\t', '|'].into_iter().find(|&c| only.contains(c))
-    }
-
-    /// That the columns which are missing are there in another spelling.
-    fn spelling(&self, missing: &[&str]) -> Option<ProblemKind> {
-        let columns: Vec<String> = self
-            .names
-            .iter()
-            .zip(&self.columns)
-            .filter(|(_, column)| matches!(column, Column::Unread))
-            .filter_map(|(name, _)| known_as(&plain(name)?).filter(|known| *known != **name))
-            .collect();
-        let all = missing.iter().all(|name| columns.iter().any(|column| column == name));
-        all.then_some(ProblemKind::HeaderSpelling { columns })
-    }
-}
-
-/// A header as it would be written here; `None`: too long to be one.
-fn plain(written: &str) -> Option<String> {
-    // A header may be a whole swallowed file: distance costs its length squared.
-    const LONGEST: usize = 40;
-    let short = written.chars().take(LONGEST + 1).count() <= LONGEST;
-    short.then(|| written.trim().to_lowercase().replace([' ', '-', '.', '/'], "_"))
-}
-
-/// A name that is a column's to the letter.
-fn known_as(plain: &str) -> Option<String> {
-    let speed = plain.strip_prefix(MINUTES_PREFIX).is_some_and(is_speed_name);
-    (speed || known_names().any(|name| name == plain)).then(|| plain.to_owned())
-}
-
-fn known_names() -> impl Iterator<Item = &'static str> {
-    TEXT_COLUMNS.into_iter().chain(Number::ALL.into_iter().map(Number::name))
-}
-
-/// Whether a speed can be so named: something to read, without blanks around it
-/// or control characters in it.
-pub(crate) fn is_speed_name(name: &str) -> bool {
-    !name.is_empty() && name.trim() == name && !name.chars().any(char::is_control)
-}
-
-/// The known column that a header most likely means; `None` when none is near.
-fn nearest(written: &str) -> Option<String> {
-    let plain = plain(written)?;
-    if let Some(speed) = plain.strip_prefix(MINUTES_PREFIX)
-        && is_speed_name(speed)
-    {
-        return Some(plain);
-    }
-    let (distance, name) =
-        known_names().map(|name| (strsim::damerau_levenshtein(&plain, name), name)).min()?;
-    (distance <= 1 + name.len() / 5).then(|| name.to_owned())
 }
 
 #[cfg(test)]
@@ -248,7 +243,7 @@ mod tests {
     use super::*;
 
     fn parse(text: &str) -> (Header, Vec<HeaderFault>) {
-        Header::parse(text.split(',').map(str::as_bytes))
+        Header::parse(text.split(',').map(str::as_bytes), &ColumnNames::default(), false)
     }
 
     #[test]
@@ -265,10 +260,9 @@ mod tests {
     #[test]
     fn an_unknown_column_names_the_nearest_known() {
         for (written, expected) in [
-            ("Flour_kg", Some("flour_kg")),
             ("flour kg", Some("flour_kg")),
             ("watr_c", Some("water_c")),
-            ("Minutes_Low", Some("minutes_low")),
+            ("Minutes Low", Some("minutes_low")),
             ("devlopment", Some("development")),
             ("colour of the sky", None),
             ("", None),
@@ -280,6 +274,21 @@ mod tests {
             };
             assert_eq!(nearest.as_deref(), expected, "{written}");
             assert!(!faults[0].fatal);
+        }
+    }
+
+    #[test]
+    fn units_and_capitals_are_taken_and_one_quantity_stands_once() {
+        let (header, faults) = parse(" Batch ,ROOM_F,flour_lb,seconds_low,development_percent");
+        assert!(faults.is_empty() && header.dressed);
+        let meanings: Vec<_> = header.meanings.iter().map(|name| &**name).collect();
+        let expected = ["batch", "room_f", "flour_lb", "seconds_low", "development_percent"];
+        assert_eq!(meanings, expected);
+        for twice in ["room_f", "Room_C", "flour_kg,flour_g", "minutes_low,seconds_low"] {
+            let (_, faults) = parse(&format!("batch,room_c,{twice}"));
+            assert_eq!(faults.len(), 1, "{twice}");
+            assert!(matches!(faults[0].kind, ProblemKind::SameQuantity { .. }), "{twice}");
+            assert!(faults[0].fatal);
         }
     }
 

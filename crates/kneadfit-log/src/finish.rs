@@ -5,8 +5,9 @@ use std::sync::Arc;
 use foldhash::{HashMap, HashMapExt};
 use kneadfit::batch::BatchLog;
 
-use crate::assemble::{Assembler, Machine};
+use crate::assemble::Assembler;
 use crate::gaps::Gaps;
+use crate::machines::Machine;
 use crate::options::Purpose;
 use crate::plausible::LARGE_CHARGE_KG;
 use crate::problem::{Place, Problem, ProblemKind, Severity};
@@ -16,17 +17,39 @@ use crate::result::{LogRead, MachineLog, Outcome, RowRef};
 /// grams among kilograms are a factor of a thousand.
 const UNLIKE: f64 = 200.0;
 
+/// The files that were read.
+struct Sources {
+    names: Vec<Arc<str>>,
+    /// The sheet of each that is a workbook.
+    sheets: Vec<Option<Arc<str>>>,
+}
+
 /// Closes the logs: drops the batches that cannot be used and tells every row its place.
 pub(crate) fn finish(assembler: Assembler) -> LogRead {
-    let Assembler { options, mut problems, mut rows, mut gaps, sources, machines, .. } = assembler;
+    let Assembler {
+        options,
+        mut problems,
+        mut rows,
+        mut gaps,
+        mut notes,
+        sources,
+        sheets,
+        machines,
+        ..
+    } = assembler;
+    let sources = &Sources { names: sources, sheets };
     if options.purpose == Purpose::Planning {
         gaps.resize_with(rows.len(), Gaps::default);
     }
+    if options.keep_notes {
+        notes.resize(rows.len(), None);
+    }
     // Where each batch of each machine went: its new index, or the problem that dropped it.
-    let mut moved: Vec<(usize, Vec<Result<usize, usize>>)> = Vec::with_capacity(machines.len());
+    let mut moved: Vec<(usize, Vec<Result<usize, usize>>)> =
+        Vec::with_capacity(machines.list.len());
     let mut logs: Vec<MachineLog> = Vec::new();
-    for mut machine in machines {
-        let dropped = dropped(&machine, &rows, &sources, options.purpose);
+    for mut machine in machines.list {
+        let dropped = dropped(&machine, &rows, sources, options.purpose);
         let mut fates = Vec::with_capacity(machine.batches.len());
         let mut kept = 0;
         let mut drops = dropped.into_iter().peekable();
@@ -35,7 +58,7 @@ pub(crate) fn finish(assembler: Assembler) -> LogRead {
                 Some((_, kind)) => {
                     let row = &rows[machine.facts[index].first_row];
                     fates.push(Err(problems.len()));
-                    problems.push(of_row(row, &sources, Severity::Error, kind));
+                    problems.push(of_row(row, sources, Severity::Error, kind));
                 }
                 None => {
                     fates.push(Ok(kept));
@@ -43,9 +66,9 @@ pub(crate) fn finish(assembler: Assembler) -> LogRead {
                 }
             }
         }
-        doubt_charges(&machine, &fates, &rows, &sources, &mut problems);
+        doubt_charges(&machine, &fates, &rows, sources, &mut problems);
         if options.purpose == Purpose::Calibrating {
-            doubt_equals(&machine, &fates, &rows, &sources, &mut problems);
+            doubt_equals(&machine, &fates, &rows, sources, &mut problems);
         }
         if kept < fates.len() {
             let mut fate = fates.iter();
@@ -77,14 +100,24 @@ pub(crate) fn finish(assembler: Assembler) -> LogRead {
             Err(problem) => Outcome::SetAside { problem },
         };
     }
-    LogRead { machines: logs, problems, rows, gaps, sources }
+    let sources = sources.names.clone();
+    LogRead {
+        machines: logs,
+        problems,
+        rows,
+        gaps,
+        notes,
+        sources,
+        dialects: Vec::new(),
+        columns: Vec::new(),
+    }
 }
 
 /// The batches of a machine that cannot be used after all, in order, and why.
 fn dropped(
     machine: &Machine,
     rows: &[RowRef],
-    sources: &[Arc<str>],
+    sources: &Sources,
     purpose: Purpose,
 ) -> Vec<(usize, ProblemKind)> {
     let mut dropped = Vec::new();
@@ -94,7 +127,7 @@ fn dropped(
             ProblemKind::NothingRead
         } else if let Some(first) = copies.earlier(machine, rows, index) {
             let row = &rows[machine.facts[first].first_row];
-            ProblemKind::RepeatedBatch { source: sources[row.source].clone(), line: row.line }
+            ProblemKind::RepeatedBatch { source: sources.names[row.source].clone(), line: row.line }
         } else if let Some(error) = &facts.refused {
             ProblemKind::Refused { error: (**error).clone() }
         } else {
@@ -139,7 +172,7 @@ fn doubt_charges(
     machine: &Machine,
     fates: &[Result<usize, usize>],
     rows: &[RowRef],
-    sources: &[Arc<str>],
+    sources: &Sources,
     problems: &mut Vec<Problem>,
 ) {
     let kept = || machine.facts.iter().enumerate().filter(|(index, _)| fates[*index].is_ok());
@@ -169,7 +202,7 @@ fn doubt_equals(
     machine: &Machine,
     fates: &[Result<usize, usize>],
     rows: &[RowRef],
-    sources: &[Arc<str>],
+    sources: &Sources,
     problems: &mut Vec<Problem>,
 ) {
     let mut seen: HashMap<u64, usize> = HashMap::with_capacity(machine.facts.len());
@@ -180,17 +213,18 @@ fn doubt_equals(
         if first != index && batch.charge == earlier.charge && batch.stages == earlier.stages {
             let at = &rows[machine.facts[first].first_row];
             let kind =
-                ProblemKind::EqualBatch { source: sources[at.source].clone(), line: at.line };
+                ProblemKind::EqualBatch { source: sources.names[at.source].clone(), line: at.line };
             let row = &rows[facts.first_row];
             problems.push(of_row(row, sources, Severity::Doubt, kind));
         }
     }
 }
 
-fn of_row(row: &RowRef, sources: &[Arc<str>], severity: Severity, kind: ProblemKind) -> Problem {
+fn of_row(row: &RowRef, sources: &Sources, severity: Severity, kind: ProblemKind) -> Problem {
     Problem {
         severity,
-        source: sources[row.source].clone(),
+        source: sources.names[row.source].clone(),
+        sheet: sources.sheets[row.source].clone(),
         place: Some(Place { line: row.line, row: row.row }),
         batch: row.batch.clone(),
         column: None,

@@ -131,8 +131,11 @@ impl Later<'_, '_> {
 
     /// A total as it is written.
     fn exact(&self, speed: usize, minutes: f64) -> Option<Decimal> {
-        let text = std::str::from_utf8(self.record.cell(self.header.speed_columns[speed])).ok();
-        text.and_then(Decimal::parse).or_else(|| Decimal::of(minutes))
+        let column = self.header.speed_columns[speed];
+        let text = std::str::from_utf8(self.record.cell(column)).ok();
+        // What stands there may be in seconds, or have a comma.
+        let as_it_is = || text.and_then(Decimal::parse).filter(|_| !self.header.dressed);
+        as_it_is().or_else(|| Decimal::of(minutes))
     }
 }
 

@@ -1,21 +1,40 @@
-//! Batch logs as bakers keep them: CSV in, a [`BatchLog`](kneadfit::batch::BatchLog)
-//! a machine out, and every row that is wrong named with what to write instead.
+//! Batch logs as bakers keep them: a CSV or a workbook in, a
+//! [`BatchLog`](kneadfit::batch::BatchLog) a machine out, and every row that is wrong named
+//! with what to write instead.
 //!
 //! Nothing is guessed in silence and nothing is repaired: a row is used as it
 //! stands, used with a doubt said, or set aside with the reason.
 #![warn(missing_docs)]
 
 mod assemble;
+mod batches;
+mod blank;
 mod cell;
+mod clock;
+mod column_names;
 mod columns;
+mod dates;
 mod decimal;
+mod dialect;
+mod dressed;
+mod encoding;
+mod example;
 mod finish;
 mod formula;
 mod gap_finder;
 mod gaps;
+mod guess;
+mod harmless;
+mod hunt;
 mod ice;
 mod intern;
 mod later;
+mod layout;
+pub mod limits;
+mod look;
+mod machines;
+mod mend;
+mod names;
 mod options;
 mod plausible;
 mod problem;
@@ -23,16 +42,31 @@ mod read;
 mod records;
 mod result;
 mod row;
+mod sheet;
 mod slips;
+mod source;
+mod stages;
 pub mod summary;
+mod unit;
 mod untold;
 mod write;
 
-pub use columns::MINUTES_PREFIX;
+pub use blank::{BlankLog, BlankLogError, Extent};
+pub use column_names::{ColumnNames, ColumnNamesError};
+pub use columns::{MINUTES_PREFIX, SECONDS_PREFIX};
+pub use dates::DateOrder;
+pub use dialect::{Dialect, Note};
+pub use encoding::Encoding;
+pub use example::EXAMPLE_BATCH;
 pub use gaps::{Gaps, TotalMinutes};
+pub use guess::{ColumnGuess, ColumnGuesses, Sureness, guess_columns};
+pub use harmless::harmless;
+pub use hunt::{MOST_BATCHES, hunt};
+pub use mend::{Mend, MendedCell, Slip};
 pub use options::{Purpose, ReadOptions};
 pub use problem::{ColumnRef, Found, Place, Problem, ProblemKind, Severity};
 pub use read::{LogReader, read_log};
 pub use result::{LeftOut, LogRead, MachineLog, Outcome, RowRef};
+pub use stages::{StageScale, StageScaleError};
 pub use summary::Summary;
-pub use write::{WriteError, write_logs};
+pub use write::{WriteError, write_logs, write_read};

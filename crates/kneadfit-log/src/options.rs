@@ -4,6 +4,10 @@ use std::sync::Arc;
 
 use jiff::civil::Date;
 
+use crate::column_names::ColumnNames;
+use crate::mend::MendedCell;
+use crate::stages::StageScale;
+
 /// What the log is read for.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Purpose {
@@ -43,6 +47,16 @@ pub struct ReadOptions {
     /// A machine whose speeds are known beforehand: minutes of its rows at another speed
     /// are an error. `None`: the log says which speeds there are.
     pub known_speeds: Option<(Arc<str>, Vec<Arc<str>>)>,
+    /// The sheet of a workbook that is read; `None`: the first with a column `batch`.
+    pub sheet: Option<Arc<str>>,
+    /// Which of the table's columns are which, where they have other names than the log's.
+    pub columns: ColumnNames,
+    /// Names that may stand for grades of development.
+    pub stages: StageScale,
+    /// Cells that are read as if they held another number: to see what would be.
+    pub mends: Vec<MendedCell>,
+    /// Whether the rows' notes are kept, for a log that is to be written again.
+    pub keep_notes: bool,
 }
 
 impl ReadOptions {
@@ -76,6 +90,41 @@ impl ReadOptions {
         speeds: impl IntoIterator<Item = S>,
     ) -> Self {
         self.known_speeds = Some((machine.into(), speeds.into_iter().map(Into::into).collect()));
+        self
+    }
+
+    /// Reads a workbook's sheet of this name.
+    #[must_use]
+    pub fn from_sheet(mut self, sheet: impl Into<Arc<str>>) -> Self {
+        self.sheet = Some(sheet.into());
+        self
+    }
+
+    /// Finds columns by the baker's own headers.
+    #[must_use]
+    pub fn with_columns(mut self, columns: ColumnNames) -> Self {
+        self.columns = columns;
+        self
+    }
+
+    /// Takes names of stages for grades of development.
+    #[must_use]
+    pub fn with_stages(mut self, stages: StageScale) -> Self {
+        self.stages = stages;
+        self
+    }
+
+    /// Reads some cells as if they held another number.
+    #[must_use]
+    pub fn with_mends(mut self, mends: Vec<MendedCell>) -> Self {
+        self.mends = mends;
+        self
+    }
+
+    /// Keeps the rows' notes, in [`LogRead::notes`](crate::LogRead::notes).
+    #[must_use]
+    pub fn with_notes(mut self) -> Self {
+        self.keep_notes = true;
         self
     }
 

@@ -5,7 +5,7 @@
 //! and used. Most rules hold for batches with flour only. A batch without, water
 //! or a block of metal, is an experiment in physics: it may be at the boil.
 
-use kneadfit::batch::Reading;
+use kneadfit::batch::{Reading, limits};
 use kneadfit::charge::{Charge, Material};
 use kneadfit::units::PhysicalConstants;
 
@@ -43,6 +43,41 @@ pub(crate) const LARGE_CHARGE_KG: f64 = 1000.0;
 
 /// A total of minutes at one speed beyond which seconds are suspected.
 const LONG_MIXING_MIN: f64 = 120.0;
+
+/// What the reader takes in a column without a word.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct Range {
+    /// In the log's own unit.
+    pub(crate) least: f64,
+    pub(crate) most: f64,
+    /// Whether nothing beyond is taken in any row. Else it is a matter of what else is in
+    /// the row, or a doubt.
+    pub(crate) binding: bool,
+}
+
+/// What is taken of a number.
+pub(crate) fn range_of(number: Number) -> Range {
+    let (least, most) = number.limits();
+    match WITH_FLOUR_C.iter().find(|(known, ..)| *known == number) {
+        Some(&(_, with_flour, at_most)) => {
+            Range { least: least.max(with_flour), most: most.min(at_most), binding: false }
+        }
+        // Grams among kilograms are asked about as they are written.
+        None if number.name().ends_with("_kg") => {
+            Range { least, most: most.min(LARGE_CHARGE_KG), binding: false }
+        }
+        None => Range { least, most, binding: true },
+    }
+}
+
+/// What is taken of total minutes at a speed, or of rest.
+pub(crate) fn minutes_range(resting: bool) -> Range {
+    let (least, most) = limits::MINUTES;
+    match resting {
+        true => Range { least, most, binding: true },
+        false => Range { least, most: most.min(LONG_MIXING_MIN), binding: false },
+    }
+}
 
 /// Looks over a batch's first row.
 pub(crate) fn check_charge(row: &Row<'_>, charge: &Charge, header: &Header, faults: &mut Faults) {

@@ -4,12 +4,15 @@ use std::io::Read;
 use std::sync::Arc;
 
 use crate::assemble::Assembler;
-use crate::columns::Header;
+use crate::columns::{Header, HeaderFault};
+use crate::dialect::{Dialect, Note};
 use crate::finish::finish;
+use crate::look::Told;
+use crate::mend::MendedRecord;
 use crate::options::ReadOptions;
 use crate::problem::{ColumnRef, Found, Problem, ProblemKind, Severity};
-use crate::records::Records;
 use crate::result::LogRead;
+use crate::source::Source;
 
 /// Reads one log.
 ///
@@ -65,102 +68,161 @@ pub fn read_log(
 /// ```
 pub struct LogReader {
     assembler: Assembler,
+    /// One a file.
+    dialects: Vec<Dialect>,
+    /// The columns of each file.
+    columns: Vec<Vec<ColumnRef>>,
+    /// Columns of the file that is read which have a decimal comma.
+    commas: Vec<usize>,
 }
 
 impl LogReader {
     /// A reader that has read nothing yet.
     pub fn new(options: ReadOptions) -> Self {
-        Self { assembler: Assembler::new(options) }
+        Self {
+            assembler: Assembler::new(options),
+            dialects: Vec::new(),
+            columns: Vec::new(),
+            commas: Vec::new(),
+        }
     }
 
-    /// Reads one file to its end. Memory grows with the batches and problems that
-    /// are kept and with the longest row, not with the file.
+    /// Reads one file to its end: a text with commas, semicolons, tabs or bars, or a workbook
+    /// (.xlsx, .xls, .ods).
+    ///
+    /// Memory grows with the batches and problems that are kept and with the longest row, not
+    /// with the file; a workbook is in memory as a whole, within [`limits`](crate::limits).
     pub fn read(&mut self, source: &str, default_machine: &str, input: impl Read) {
-        let source: Arc<str> = source.into();
-        self.assembler.begin(source.clone(), default_machine);
-        let mut records = Records::new(input);
-        let Some(header) = self.read_header(&source, &mut records) else { return };
+        let name: Arc<str> = source.into();
+        self.assembler.begin(name.clone(), default_machine);
+        self.dialects.push(Dialect::default());
+        self.columns.push(Vec::new());
+        let mut source = match Source::open(input, &self.assembler.options) {
+            Ok(source) => source,
+            Err(kind) => return self.complain(kind),
+        };
+        let sheet = source.sheet();
+        self.assembler.begin_sheet(sheet.clone());
+        self.read_rows(&mut source);
+        if let Some(dialect) = self.dialects.last_mut() {
+            *dialect = Dialect { sheet, notes: source.notes };
+        }
+    }
+
+    fn read_rows(&mut self, source: &mut Source<'_>) {
+        let Some(mut header) = self.read_header(source) else { return };
         self.assembler.begin_rows(&header);
+        let columns = (0..header.columns.len()).map(|index| header.column_ref(index)).collect();
+        if let Some(latest) = self.columns.last_mut() {
+            *latest = columns;
+        }
+        if !source.is_plain(&header) {
+            let told = source.look(&mut header);
+            self.tell(told, &header);
+        }
+        let looker = source.looker();
         let mut row_number = 0;
+        let mends = std::mem::take(&mut self.assembler.options.mends);
+        let name = self.assembler.source();
+        let mut mended = MendedRecord::default();
         loop {
-            match records.next() {
+            match source.next() {
                 Ok(Some(record)) if record.is_blank() => {}
                 Ok(Some(record)) => {
+                    let record = mended.of(record, &name, &mends);
+                    let mut told = None;
+                    let look = |header: &mut Header| told = Some(looker.look(header, true));
                     row_number += 1;
-                    self.assembler.take(&record, row_number, &header);
+                    if !self.assembler.take(&record, row_number, &mut header, look) {
+                        row_number -= 1;
+                    }
+                    if let Some(told) = told {
+                        self.tell(told, &header);
+                    }
                 }
                 Ok(None) => break,
                 Err(error) => {
-                    self.complain(&source, ProblemKind::Unreadable { reason: error.to_string() });
+                    self.complain(ProblemKind::Unreadable { reason: error.to_string() });
                     break;
                 }
             }
         }
+        self.assembler.options.mends = mends;
         if row_number == 0 {
-            self.complain(&source, ProblemKind::NoRows);
+            self.complain(ProblemKind::NoRows);
         }
         self.assembler.end_rows(&header);
+        let sheet = header.sheet;
+        if !self.commas.is_empty() {
+            let names = self.commas.drain(..).map(|index| header.names[index].clone());
+            source.notes.push(Note::DecimalComma(names.collect()));
+        }
+        source.notes.extend(header.date_order.map(Note::Dates));
+        if !header.examples.is_empty() {
+            source.notes.push(Note::Examples { lines: header.examples, sheet });
+        }
+        if !header.totals.is_empty() {
+            source.notes.push(Note::Totals { lines: header.totals, sheet });
+        }
+    }
+
+    /// Says what a look at all rows told.
+    fn tell(&mut self, told: Told, header: &Header) {
+        self.commas = told.commas;
+        for fault in told.faults {
+            self.complain_of_header(fault, header);
+        }
     }
 
     /// The logs of all files read, with their problems.
     pub fn finish(self) -> LogRead {
-        finish(self.assembler)
+        LogRead { dialects: self.dialects, columns: self.columns, ..finish(self.assembler) }
     }
 
     /// `None`, with the problem said, where there is no header to read rows by.
-    fn read_header(
-        &mut self,
-        source: &Arc<str>,
-        records: &mut Records<impl Read>,
-    ) -> Option<Header> {
-        match records.is_utf16() {
-            Ok(false) => {}
-            Ok(true) => {
-                self.complain(source, ProblemKind::Utf16);
-                return None;
-            }
+    fn read_header(&mut self, source: &mut Source<'_>) -> Option<Header> {
+        let read = match source.header(&self.assembler.options) {
+            Ok(read) => read,
             Err(error) => {
-                self.complain(source, ProblemKind::Unreadable { reason: error.to_string() });
+                self.complain(ProblemKind::Unreadable { reason: error.to_string() });
                 return None;
-            }
-        }
-        let cells = loop {
-            match records.next() {
-                Ok(Some(record)) if record.is_blank() => {}
-                Ok(Some(record)) => break record,
-                Ok(None) => {
-                    self.complain(source, ProblemKind::EmptyFile);
-                    return None;
-                }
-                Err(error) => {
-                    self.complain(source, ProblemKind::Unreadable { reason: error.to_string() });
-                    return None;
-                }
             }
         };
-        let (header, faults) = Header::parse(cells.cells());
+        let Some((header, faults)) = read else {
+            self.complain(ProblemKind::EmptyFile);
+            return None;
+        };
+        if !source.other_sheets.is_empty() {
+            let others = std::mem::take(&mut source.other_sheets);
+            let kind = ProblemKind::OtherSheets { others };
+            self.complain_of_header(HeaderFault { column: None, kind, fatal: false }, &header);
+        }
         let fatal = faults.iter().any(|fault| fault.fatal);
         for fault in faults {
-            let column = fault
-                .column
-                .map(|index| ColumnRef { name: header.names[index].clone(), number: index + 1 });
-            self.assembler.problems.push(Problem {
-                severity: if fault.fatal { Severity::Error } else { Severity::Doubt },
-                source: source.clone(),
-                place: None,
-                batch: None,
-                found: column.as_ref().map(|column| Found::new(column.name.as_bytes())),
-                column,
-                kind: fault.kind,
-            });
+            self.complain_of_header(fault, &header);
         }
         (!fatal).then_some(header)
     }
 
-    fn complain(&mut self, source: &Arc<str>, kind: ProblemKind) {
+    fn complain_of_header(&mut self, fault: HeaderFault, header: &Header) {
+        let column = fault.column.map(|index| header.column_ref(index));
+        self.assembler.problems.push(Problem {
+            severity: if fault.fatal { Severity::Error } else { Severity::Doubt },
+            source: self.assembler.source(),
+            sheet: self.assembler.sheet(),
+            place: None,
+            batch: None,
+            found: column.as_ref().map(|column| Found::new(column.name.as_bytes())),
+            column,
+            kind: fault.kind,
+        });
+    }
+
+    fn complain(&mut self, kind: ProblemKind) {
         self.assembler.problems.push(Problem {
             severity: Severity::Error,
-            source: source.clone(),
+            source: self.assembler.source(),
+            sheet: self.assembler.sheet(),
             place: None,
             batch: None,
             column: None,

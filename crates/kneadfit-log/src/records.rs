@@ -7,7 +7,7 @@
 
 use std::io::{self, Read};
 
-use csv_core::{ReadRecordResult, Reader};
+use csv_core::{ReadRecordResult, Reader, ReaderBuilder};
 
 const CHUNK: usize = 64 * 1024;
 
@@ -25,9 +25,36 @@ pub(crate) struct Record<'a> {
     pub(crate) last_line: u64,
     /// Whether the file ended inside a quoted cell of this record.
     pub(crate) unclosed: bool,
+    /// Which cells were numbers in a sheet, and not text that looks like one; empty: none.
+    numbers: &'a [bool],
 }
 
 impl<'a> Record<'a> {
+    /// The record of a sheet's row. `ends` says where each cell ends in `bytes`.
+    pub(crate) fn of_sheet(
+        bytes: &'a [u8],
+        ends: &'a [usize],
+        numbers: &'a [bool],
+        line: u64,
+    ) -> Self {
+        Self { bytes, ends, line, last_line: line, unclosed: false, numbers }
+    }
+
+    /// The same record with other cells.
+    pub(crate) fn with_cells(
+        self,
+        bytes: &'a [u8],
+        ends: &'a [usize],
+        numbers: &'a [bool],
+    ) -> Self {
+        Self { bytes, ends, numbers, ..self }
+    }
+
+    /// Whether a cell was a number in a sheet, with nothing to say how it is written.
+    pub(crate) fn is_sheet_number(&self, index: usize) -> bool {
+        self.numbers.get(index).copied().unwrap_or(false)
+    }
+
     /// How many cells it has.
     pub(crate) fn len(&self) -> usize {
         self.ends.len()
@@ -73,10 +100,11 @@ pub(crate) struct Records<R> {
 }
 
 impl<R: Read> Records<R> {
-    pub(crate) fn new(input: R) -> Self {
+    /// Records with this byte between their cells.
+    pub(crate) fn new(input: R, separator: u8) -> Self {
         Self {
             input,
-            parser: Reader::new(),
+            parser: ReaderBuilder::new().delimiter(separator).build(),
             buffer: vec![0; CHUNK].into_boxed_slice(),
             at: 0,
             filled: 0,
@@ -139,22 +167,12 @@ impl<R: Read> Records<R> {
                         line,
                         last_line,
                         unclosed,
+                        numbers: &[],
                     }));
                 }
                 ReadRecordResult::End => return Ok(None),
             }
         }
-    }
-
-    /// Whether the file is in UTF-16: it begins with that encoding's mark, or with a letter
-    /// in two bytes, of which one is nought.
-    pub(crate) fn is_utf16(&mut self) -> io::Result<bool> {
-        if !self.started {
-            self.skip_mark()?;
-        }
-        let head = &self.buffer[..self.filled];
-        let marked = head.starts_with(b"\xFF\xFE") || head.starts_with(b"\xFE\xFF");
-        Ok(marked || matches!(head, [0, letter, ..] | [letter, 0, ..] if letter.is_ascii_graphic()))
     }
 
     fn skip_mark(&mut self) -> io::Result<()> {
@@ -220,7 +238,7 @@ mod tests {
     }
 
     fn lines_and_cells(text: &str) -> Vec<(u64, u64, Vec<String>)> {
-        let mut records = Records::new(Drip(text.as_bytes()));
+        let mut records = Records::new(Drip(text.as_bytes()), b',');
         let mut seen = Vec::new();
         while let Some(record) = records.next().unwrap() {
             let cells = record.cells().map(|c| String::from_utf8_lossy(c).into_owned()).collect();
@@ -249,7 +267,7 @@ mod tests {
         for (text, expected) in
             [("a\n\"b", true), ("a\n\"b\"", false), ("a\nb", false), ("a\n\"b\n", true)]
         {
-            let mut records = Records::new(text.as_bytes());
+            let mut records = Records::new(text.as_bytes(), b',');
             records.next().unwrap().unwrap();
             assert_eq!(records.next().unwrap().unwrap().unclosed, expected, "{text:?}");
         }
@@ -258,7 +276,7 @@ mod tests {
     #[test]
     fn a_cell_beyond_every_buffer_comes_whole() {
         let text = format!("a,b\n1,\"{}\"\n2,z\n", "x".repeat(3 * KEPT_BYTES));
-        let mut records = Records::new(text.as_bytes());
+        let mut records = Records::new(text.as_bytes(), b',');
         records.next().unwrap().unwrap();
         assert_eq!(records.next().unwrap().unwrap().cell(1).len(), 3 * KEPT_BYTES);
         assert_eq!(records.next().unwrap().unwrap().cell(1), b"z");

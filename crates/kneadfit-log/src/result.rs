@@ -5,8 +5,9 @@ use std::sync::Arc;
 use kneadfit::batch::{Batch, BatchLog};
 use serde::Serialize;
 
+use crate::dialect::Dialect;
 use crate::gaps::Gaps;
-use crate::problem::{Problem, Severity};
+use crate::problem::{ColumnRef, Problem, Severity};
 
 /// Why a row is neither used nor at fault.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -111,8 +112,15 @@ pub struct LogRead {
     /// What each of the rows leaves to a plan, in their order; only filled where the log
     /// is read to plan, and nothing for rows that are not used.
     pub gaps: Vec<Gaps>,
+    /// The note of each of the rows, in their order, as it was written; only filled where
+    /// [notes are kept](crate::ReadOptions::with_notes).
+    pub notes: Vec<Option<Arc<str>>>,
     /// The files' names in the order of reading.
     pub sources: Vec<Arc<str>>,
+    /// How each file was read, in the same order.
+    pub dialects: Vec<Dialect>,
+    /// The columns of each file, in the same order; none of a file without a header.
+    pub columns: Vec<Vec<ColumnRef>>,
 }
 
 impl LogRead {

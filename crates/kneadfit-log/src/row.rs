@@ -3,9 +3,14 @@
 use jiff::civil::Date;
 
 use crate::cell::{NotANumber, as_text, parse_number};
-use crate::columns::{Column, Header, Number};
+use crate::clock::read_minutes;
+use crate::columns::{Column, Dress, Header, Number};
+use crate::dressed::{DecimalMark, read_number, read_share};
+use crate::harmless::original;
+use crate::look::is_total;
 use crate::problem::{ProblemKind, Severity};
 use crate::records::Record;
+use crate::unit::{Dimension, Unit};
 use kneadfit::batch::limits;
 
 /// Something wrong with a row, before its place is attached.
@@ -27,6 +32,12 @@ impl Faults {
 
     pub(crate) fn doubt(&mut self, column: Option<usize>, kind: ProblemKind) {
         self.0.push(Fault { severity: Severity::Doubt, column, kind });
+    }
+
+    /// Whether a cell is not in the canonical dress.
+    pub(crate) fn any_unread(&self) -> bool {
+        use ProblemKind as K;
+        self.0.iter().any(|fault| matches!(fault.kind, K::NotANumber { .. } | K::NotUtf8))
     }
 
     /// Whether the row cannot be used.
@@ -70,6 +81,10 @@ impl<'a> Row<'a> {
         let mut row = Self::default();
         minutes.clear();
         minutes.resize(header.speeds.len(), None);
+        if header.dressed {
+            row.parse_dressed(record, header, minutes, faults);
+            return row;
+        }
         for (index, (cell, column)) in record.cells().zip(&header.columns).enumerate() {
             match *column {
                 Column::Number(number) => {
@@ -78,14 +93,158 @@ impl<'a> Row<'a> {
                 Column::Minutes(speed) => {
                     minutes[speed] = value(cell, limits::MINUTES, index, faults);
                 }
-                Column::Batch => row.batch = text(cell, index, faults),
-                Column::Machine => row.machine = text(cell, index, faults),
-                Column::Flour => row.flour = text(cell, index, faults),
-                Column::Date => row.date = text(cell, index, faults),
+                Column::Batch => row.batch = text(cell, header.sheet, index, faults),
+                Column::Machine => row.machine = text(cell, header.sheet, index, faults),
+                Column::Flour => row.flour = text(cell, header.sheet, index, faults),
+                Column::Date => row.date = text(cell, header.sheet, index, faults),
                 Column::Unread => {}
             }
         }
         row
+    }
+
+    /// Whether its texts are as in a canonical log: it names a batch, and its date has the
+    /// form of one, whether there is such a day or not.
+    pub(crate) fn is_canonical(&self) -> bool {
+        self.batch.is_some_and(|batch| !is_total(batch))
+            && self.date.is_none_or(|date| {
+                let bytes = date.as_bytes();
+                bytes.len() == 10 && bytes[4] == b'-' && bytes[7] == b'-'
+            })
+    }
+
+    /// The same where cells may be written in any way that the header allows.
+    fn parse_dressed(
+        &mut self,
+        record: &Record<'a>,
+        header: &Header,
+        minutes: &mut [Option<f64>],
+        faults: &mut Faults,
+    ) {
+        let cells = record.cells().zip(header.columns.iter().zip(&header.dress));
+        for (index, (cell, (column, dress))) in cells.enumerate() {
+            let from_sheet = record.is_sheet_number(index);
+            let cell_in = Cell { bytes: cell, dress: *dress, from_sheet, header };
+            match *column {
+                Column::Number(number) => {
+                    self.values[number as usize] = cell_in.number(number, index, faults);
+                }
+                Column::Minutes(speed) => minutes[speed] = cell_in.minutes(index, faults),
+                Column::Batch => self.batch = text(cell, header.sheet, index, faults),
+                Column::Machine => self.machine = text(cell, header.sheet, index, faults),
+                Column::Flour => self.flour = text(cell, header.sheet, index, faults),
+                Column::Date => self.date = text(cell, header.sheet, index, faults),
+                Column::Unread => {}
+            }
+        }
+    }
+}
+
+/// A cell in its column's dress.
+struct Cell<'a> {
+    bytes: &'a [u8],
+    dress: Dress,
+    /// Whether it was a number in a sheet: its decimal mark is then no question.
+    from_sheet: bool,
+    header: &'a Header,
+}
+
+impl Cell<'_> {
+    fn number(&self, number: Number, index: usize, faults: &mut Faults) -> Option<f64> {
+        let mut unit = self.dress.unit;
+        let read = if Dimension::of(number) == Dimension::Share {
+            if self.bytes.trim_ascii() == b"" {
+                return None;
+            }
+            if number == Number::Development
+                && let Some(grade) = as_text(self.bytes).and_then(|t| self.header.stages.grade(t))
+            {
+                return Some(grade);
+            }
+            let share = read_share(self.bytes, self.mark()).map(|value| {
+                value.map(|(value, signed)| {
+                    if signed {
+                        unit = Unit::PerCent;
+                    } else if self.dress.shares {
+                        unit = Unit::Own;
+                    }
+                    value
+                })
+            });
+            match share {
+                Err(NotANumber::Text { .. })
+                    if number == Number::Development && !self.header.stages.is_empty() =>
+                {
+                    let stages = self.header.stages.stages().map(|(name, _)| name.to_owned());
+                    let kind = ProblemKind::NotAStage { stages: stages.collect() };
+                    faults.error(Some(index), kind);
+                    return None;
+                }
+                share => share,
+            }
+        } else {
+            read_number(self.bytes, self.mark())
+        };
+        in_limits(read, unit, number.limits(), index, faults)
+    }
+
+    fn minutes(&self, index: usize, faults: &mut Faults) -> Option<f64> {
+        if let Some(minutes) = as_text(self.bytes).and_then(read_minutes) {
+            return in_limits(Ok(Some(minutes)), Unit::Own, limits::MINUTES, index, faults);
+        }
+        let read = read_number(self.bytes, self.mark());
+        if let Ok(Some(value)) = read
+            && self.header.sheet
+            && value > 0.0
+            && value < SHORTEST_IN_A_SHEET
+        {
+            let kind = ProblemKind::DayPart { minutes: value * MINUTES_A_DAY };
+            faults.error(Some(index), kind);
+            return None;
+        }
+        in_limits(read, self.dress.unit, limits::MINUTES, index, faults)
+    }
+
+    fn mark(&self) -> DecimalMark {
+        if self.from_sheet { DecimalMark::Point } else { self.dress.mark }
+    }
+}
+
+/// A number below this in a sheet's column of times is a part of a day that lost its format:
+/// two hours of one. Nobody mixes for five seconds.
+const SHORTEST_IN_A_SHEET: f64 = 2.0 / 24.0;
+
+const MINUTES_A_DAY: f64 = 1440.0;
+
+/// A number in the log's own unit, within its limits.
+fn in_limits(
+    read: Result<Option<f64>, NotANumber>,
+    unit: Unit,
+    (least, most): (f64, f64),
+    index: usize,
+    faults: &mut Faults,
+) -> Option<f64> {
+    let kind = match read {
+        Ok(None) => return None,
+        Ok(Some(written)) => {
+            let value = unit.to_own(written);
+            if (least..=most).contains(&value) {
+                return Some(value);
+            }
+            let (least, most) = (unit.of_own(least), unit.of_own(most));
+            ProblemKind::OutOfRange { least, most }
+        }
+        Err(fault) => kind_of(fault),
+    };
+    faults.error(Some(index), kind);
+    None
+}
+
+fn kind_of(fault: NotANumber) -> ProblemKind {
+    match fault {
+        NotANumber::NotFinite => ProblemKind::NotFinite,
+        NotANumber::Text { with_point } => ProblemKind::NotANumber { with_point },
+        NotANumber::PointAmongCommas { as_decimal } => ProblemKind::PointAmongCommas { as_decimal },
     }
 }
 
@@ -94,14 +253,14 @@ fn value(cell: &[u8], (least, most): (f64, f64), index: usize, faults: &mut Faul
         Ok(None) => return None,
         Ok(Some(value)) if (least..=most).contains(&value) => return Some(value),
         Ok(Some(_)) => ProblemKind::OutOfRange { least, most },
-        Err(NotANumber::NotFinite) => ProblemKind::NotFinite,
-        Err(NotANumber::Text { with_point }) => ProblemKind::NotANumber { with_point },
+        Err(fault) => kind_of(fault),
     };
     faults.error(Some(index), kind);
     None
 }
 
-fn text<'a>(cell: &'a [u8], index: usize, faults: &mut Faults) -> Option<&'a str> {
+/// A name; in a text an apostrophe may keep it from being a formula.
+fn text<'a>(cell: &'a [u8], sheet: bool, index: usize, faults: &mut Faults) -> Option<&'a str> {
     if cell.is_empty() {
         return None;
     }
@@ -110,7 +269,9 @@ fn text<'a>(cell: &'a [u8], index: usize, faults: &mut Faults) -> Option<&'a str
             // Most cells begin and end with a letter or digit: nothing to trim.
             let plain = |byte: Option<&u8>| byte.is_some_and(u8::is_ascii_graphic);
             let trimmed = !plain(cell.first()) || !plain(cell.last());
-            Some(if trimmed { text.trim() } else { text }).filter(|text| !text.is_empty())
+            let text = if trimmed { text.trim() } else { text };
+            let kept = text.starts_with('\'') && !sheet;
+            Some(if kept { original(text).trim() } else { text }).filter(|text| !text.is_empty())
         }
         None => {
             faults.error(Some(index), ProblemKind::NotUtf8);

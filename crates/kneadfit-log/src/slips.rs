@@ -2,6 +2,8 @@
 
 use jiff::civil::Date;
 
+use crate::dates::{self, Written};
+
 /// Numbers as words, as far as a kitchen's go.
 const WORDS: [&str; 21] = [
     "zero",
@@ -43,40 +45,70 @@ pub(crate) fn number_meant(cell: &str) -> Option<String> {
     (is_unit && plain).then(|| digits.to_owned())
 }
 
-/// The days that a text such as `14/03/2026` may mean, the day before the month first.
+/// The days that a text such as `14 03 2026` may mean, the day before the month first.
 pub(crate) fn days_meant(text: &str) -> Vec<Date> {
     let parts: Vec<&str> = text.trim().split(['/', '.', '-', ' ']).map(str::trim).collect();
-    let [a, b, c] = parts[..] else { return Vec::new() };
-    let number = |part: &str| {
-        let digits = (1..=4).contains(&part.len()) && part.bytes().all(|b| b.is_ascii_digit());
-        digits.then(|| part.parse::<i16>().ok()).flatten()
-    };
-    let (Some(a_number), Some(b_number), Some(c_number)) = (number(a), number(b), number(c)) else {
-        return Vec::new();
-    };
-    let day = |year: i16, month: i16, day: i16| {
-        Date::new(year, i8::try_from(month).ok()?, i8::try_from(day).ok()?).ok()
-    };
-    let mut days: Vec<Date> = if a.len() == 4 {
-        day(a_number, b_number, c_number).into_iter().collect()
-    } else {
-        let year = match c.len() {
-            4 => c_number,
-            2 => 2000 + c_number,
-            _ => return Vec::new(),
-        };
-        [day(year, b_number, a_number), day(year, a_number, b_number)]
-            .into_iter()
-            .flatten()
-            .collect()
-    };
-    days.dedup();
-    days
+    match dates::read(&parts.join("-")) {
+        Some(Written::Day(day)) => vec![day],
+        Some(Written::Either(one, other)) => vec![one, other],
+        None => Vec::new(),
+    }
+}
+
+/// How the names of months begin, in the languages of the kitchens that are likeliest.
+const MONTHS: [&[&str]; 12] = [
+    &["jan", "jän", "ene", "gen"],
+    &["feb", "fév", "fev"],
+    &["mar", "mär"],
+    &["apr", "avr", "abr"],
+    &["may", "mai", "mag"],
+    &["jun", "juin", "giu"],
+    &["jul", "juil", "lug"],
+    &["aug", "aoû", "aou", "ago"],
+    &["sep", "set"],
+    &["oct", "okt", "ott", "out"],
+    &["nov"],
+    &["dec", "dez", "déc", "dic"],
+];
+
+/// The number of which a spreadsheet made a date: 22.5 of 22 May. `None`: the text is none.
+pub(crate) fn number_made_a_date(text: &str) -> Option<f64> {
+    let day_and_month = |day: i8, month: i8| format!("{day}.{month}").parse().ok();
+    if let Some(day) = days_meant(text).first() {
+        return day_and_month(day.day(), day.month());
+    }
+    let lower = text.trim().to_lowercase();
+    let parts = || lower.split(['-', '.', ' ', '/', ',']).filter(|part| !part.is_empty());
+    let month = parts().find_map(|part| {
+        let begins = |names: &&[&str]| names.iter().any(|name| part.starts_with(name));
+        MONTHS.iter().position(begins).map(|m| m as i8 + 1)
+    })?;
+    let day = parts().find_map(|part| part.parse::<i8>().ok()).filter(|d| (1..=31).contains(d))?;
+    (parts().count() <= 3).then(|| day_and_month(day, month)).flatten()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_number_that_became_a_date_is_read_back() {
+        for (text, number) in [
+            ("2026-05-22", Some(22.5)),
+            ("22.05.2026", Some(22.5)),
+            ("22-May", Some(22.5)),
+            ("22. Mai", Some(22.5)),
+            ("May-22", Some(22.5)),
+            ("24-Oct-26", Some(24.1)),
+            ("6 août", Some(6.8)),
+            ("cold", None),
+            ("mixed 3 times by May", None),
+            ("45 May", None),
+            ("10:30", None),
+        ] {
+            assert_eq!(number_made_a_date(text), number, "{text}");
+        }
+    }
 
     #[test]
     fn words_and_units_are_numbers_that_were_meant() {

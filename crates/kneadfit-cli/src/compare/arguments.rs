@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use clap::Args;
 
 use crate::plan::arguments::WishArguments;
+use crate::reading::ReadingArguments;
 use crate::values::level;
 
 #[derive(Args, Debug)]
@@ -30,4 +31,6 @@ pub struct CompareArguments {
     pub json: bool,
     #[command(flatten)]
     pub wishes: WishArguments,
+    #[command(flatten)]
+    pub reading: ReadingArguments,
 }

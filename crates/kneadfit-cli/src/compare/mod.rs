@@ -3,12 +3,14 @@
 //! | module | is about |
 //! |---|---|
 //! | `arguments` | what may be said |
+//! | `doughs` | the doughs of a file, in its order |
 //! | `on_machine` | one dough on one machine |
 //! | `table`, `json` | what is printed |
 //!
 //! The picture is of `plots::comparison`.
 
 pub mod arguments;
+mod doughs;
 mod json;
 mod on_machine;
 mod table;
@@ -16,33 +18,32 @@ mod table;
 use std::path::Path;
 
 use anyhow::{Context, bail};
-use kneadfit::batch::{Reading, Stage};
+use kneadfit::charge::REST;
 use kneadfit::planning::Planner;
-use kneadfit::profile::Profile;
 use kneadfit_log::ReadOptions;
 
 use crate::failure::Ended;
 use crate::file_name::file_names;
 use crate::files::Folder;
 use crate::forecast::profile;
-use crate::logs;
+use crate::plan::arguments::WishArguments;
 use crate::plots::comparison::comparison_svg;
 use crate::plots::text::shortened;
-use crate::problems;
 use crate::terminal::{error, json_result, message, result, warning};
 use arguments::CompareArguments;
-use on_machine::{OnMachine, dough};
+use doughs::Dough;
+use on_machine::OnMachine;
 
 /// A machine that doughs are compared on.
 struct Machine {
-    profile: Profile,
+    id: String,
     planner: Planner,
 }
 
 /// A dough and what it becomes on each machine.
 pub struct Compared {
-    /// The baker's name for the dough.
-    pub dough: String,
+    /// The dough.
+    pub dough: Dough,
     /// One a machine, in the order of the profiles.
     pub machines: Vec<OnMachine>,
 }
@@ -51,38 +52,23 @@ pub fn run(arguments: &CompareArguments) -> anyhow::Result<Ended> {
     let machines: Vec<Machine> =
         arguments.profiles.iter().map(|p| machine(p)).collect::<anyhow::Result<_>>()?;
     told_apart(&machines)?;
+    speeds_are_known(&arguments.wishes, &machines)?;
     let paths = std::slice::from_ref(&arguments.batch);
-    let read = logs::read(paths, ReadOptions::planning(), None)?.read;
-    problems::say(&read.problems);
+    let read = arguments.reading.read_and_say(paths, ReadOptions::planning(), None)?.read;
     let folder = arguments.out.as_deref().map(Folder::open).transpose()?;
-    let mut compared = Vec::new();
-    let mut refused = 0;
-    for log in &read.machines {
-        for (index, batch) in log.batches().iter().enumerate() {
-            let gaps = log.rows_of(index).last().and_then(|&row| read.gaps.get(row));
-            let unread = |s: &Stage| s.reading == Reading::default();
-            let fresh = batch.stages.len() == 1 && batch.stages.iter().all(unread);
-            let Some(gaps) = gaps.filter(|_| fresh) else {
-                refused += 1;
-                error(&format!(
-                    "batch {}: a dough that is mixed already cannot be compared; write it as one \
-                     row with dough_c and development blank",
-                    shortened(&batch.id, 60)
-                ));
-                continue;
-            };
-            let draft = dough(batch, gaps, arguments.wishes.usual_ice_c());
-            let on = machines.iter().map(|m| on_machine(m, &draft, arguments));
-            compared.push(Compared {
-                dough: batch.id.to_string(),
-                machines: on.collect::<anyhow::Result<_>>()?,
-            });
-        }
+    let (doughs, refused) = doughs::doughs(&read, arguments.wishes.usual_ice_c());
+    refused.iter().for_each(|why| error(why));
+    say_rest(&arguments.wishes, &machines);
+    let mut compared = Vec::with_capacity(doughs.len());
+    for dough in doughs {
+        let on = machines.iter().map(|m| on_machine(m, &dough, arguments));
+        let machines = on.collect::<anyhow::Result<_>>()?;
+        compared.push(Compared { dough, machines });
     }
     if arguments.json {
         json_result(&json::doughs(&compared))?;
     } else {
-        result(&table::table(&compared, &arguments.wishes))?;
+        result(&table::table(&compared, arguments))?;
     }
     let failed = say_refused(&compared);
     if let Some(folder) = folder {
@@ -92,7 +78,7 @@ pub fn run(arguments: &CompareArguments) -> anyhow::Result<Ended> {
         error(&format!("no dough of {} can be compared", arguments.batch.display()));
         return Ok(Ended::BadInput);
     }
-    let faultless = !read.has_errors() && refused == 0 && !failed;
+    let faultless = !read.has_errors() && refused.is_empty() && !failed;
     Ok(if faultless { Ended::Done } else { Ended::BadInput })
 }
 
@@ -100,29 +86,66 @@ fn machine(path: &Path) -> anyhow::Result<Machine> {
     let profile = profile(path)?;
     let planner = Planner::new(&profile)
         .with_context(|| format!("{} cannot be used as a profile", path.display()))?;
-    Ok(Machine { profile, planner })
+    Ok(Machine { id: profile.machine.id, planner })
 }
 
 /// Two lines of one name would not be told apart.
 fn told_apart(machines: &[Machine]) -> anyhow::Result<()> {
-    for (i, machine) in machines.iter().enumerate() {
-        let id = &machine.profile.machine.id;
-        if machines[..i].iter().any(|other| other.profile.machine.id == *id) {
+    for (i, Machine { id, .. }) in machines.iter().enumerate() {
+        if machines[..i].iter().any(|other| other.id == *id) {
             bail!("two of the profiles are of {}; give each machine once", shortened(id, 60));
         }
     }
     Ok(())
 }
 
+/// Refuses bounds of a speed that no machine has; not each machine needs to have it.
+fn speeds_are_known(wishes: &WishArguments, machines: &[Machine]) -> anyhow::Result<()> {
+    let mut known: Vec<&str> = Vec::new();
+    for speed in machines.iter().flat_map(|m| m.planner.forecaster().speeds()) {
+        if !known.contains(&&**speed) {
+            known.push(speed);
+        }
+    }
+    for (option, given) in
+        [("--least-minutes", &wishes.least_minutes), ("--most-minutes", &wishes.most_minutes)]
+    {
+        for bound in given {
+            if bound.speed != REST && !known.contains(&&*bound.speed) {
+                bail!(
+                    "{option} {}={}: none of the machines has a speed {:?}; write one of {}",
+                    bound.speed,
+                    bound.minutes,
+                    bound.speed,
+                    known.join(", ")
+                );
+            }
+        }
+    }
+    Ok(())
+}
+
+/// Says where rest that may be planned is not.
+fn say_rest(wishes: &WishArguments, machines: &[Machine]) {
+    if wishes.most_rest > 0.0 {
+        for machine in machines.iter().filter(|m| !m.planner.knows_rest()) {
+            warning(&format!(
+                "{}: no rest is planned, because the machine's log does not tell what rest gives",
+                shortened(&machine.id, 60)
+            ));
+        }
+    }
+}
+
 fn on_machine(
     machine: &Machine,
-    draft: &kneadfit::planning::Draft,
+    dough: &Dough,
     arguments: &CompareArguments,
 ) -> anyhow::Result<OnMachine> {
     let speeds = machine.planner.forecaster().speeds();
     // Bounds of minutes are of one machine's speeds: others may not have them.
     let wanted = arguments.wishes.of_speeds(speeds).wanted(arguments.level, speeds)?;
-    Ok(OnMachine::new(&machine.profile, &machine.planner, draft, &wanted))
+    Ok(OnMachine::new(&machine.id, &machine.planner, &dough.draft, &wanted))
 }
 
 /// Says which machines cannot be compared, and why; whether there are any.
@@ -145,7 +168,8 @@ fn write(
     compared: &[Compared],
     arguments: &CompareArguments,
 ) -> anyhow::Result<()> {
-    let names: Vec<&str> = compared.iter().map(|c| &*c.dough).collect();
+    let titles: Vec<String> = compared.iter().map(|c| c.dough.title()).collect();
+    let names: Vec<&str> = titles.iter().map(String::as_str).collect();
     let files: Vec<(String, String)> = file_names(&names)
         .iter()
         .zip(compared)

@@ -6,15 +6,14 @@ mod table;
 use std::collections::HashMap;
 
 use kneadfit::machine_factor::{Change, FactorError, FactorTeller, MachineFactor};
-use kneadfit_log::{LogRead, Outcome, ReadOptions, RowRef};
+use kneadfit_log::{LogRead, Outcome, ReadOptions, RowRef, harmless};
 use serde::Serialize;
 
 use crate::arguments::FrictionFactorArguments;
 use crate::failure::Ended;
 use crate::forecast::{DECIMALS_C, plain_number, profile, say_other_machines, say_refused};
-use crate::logs;
 use crate::plots::text::{number, shortened};
-use crate::problems::{self, counted};
+use crate::problems::counted;
 use crate::terminal::{error, json_result, raw_result, result, warning};
 
 /// Batches with ice, or unmixed, that are named; more are counted.
@@ -25,8 +24,8 @@ pub fn run(arguments: &FrictionFactorArguments) -> anyhow::Result<Ended> {
     let teller = FactorTeller::new(&profile)?;
     let machine = profile.machine.id.as_str();
     let paths = std::slice::from_ref(&arguments.log);
-    let read = logs::read(paths, ReadOptions::forecasting(), Some(machine))?.read;
-    problems::say(&read.problems);
+    let options = ReadOptions::forecasting();
+    let read = arguments.reading.read_and_say(paths, options, Some(machine))?.read;
     let factors = Factors::tell(&teller, &read, machine, arguments.level);
     let rows: Vec<Row<'_>> = read.rows.iter().map(|row| factors.row(row)).collect();
     if arguments.json {
@@ -239,8 +238,8 @@ fn csv(rows: &[Row<'_>]) -> anyhow::Result<Vec<u8>> {
     writer.write_record(COLUMNS)?;
     for row in rows {
         let Said { batch, machine, factor } = Said::of(row);
-        let mut cells =
-            vec![batch.unwrap_or_default().to_owned(), machine.unwrap_or_default().to_owned()];
+        let mut cells: Vec<String> =
+            [batch, machine].map(|name| harmless(name.unwrap_or_default()).into_owned()).into();
         match factor {
             None => cells.resize(COLUMNS.len(), String::new()),
             Some(f) => {

@@ -11,6 +11,7 @@ use super::quantities::{
     Minutes, Portion, chance, degrees, development, dough_temperature, hydration, ice_temperature,
     iced, mass, portion, rest, share, speed_minutes, tempered, water_temperature,
 };
+use crate::reading::ReadingArguments;
 use crate::values::level;
 
 #[derive(Args, Debug)]
@@ -37,6 +38,8 @@ pub struct PlanArguments {
     pub wishes: WishArguments,
     #[command(flatten)]
     pub dough: DoughArguments,
+    #[command(flatten)]
+    pub reading: ReadingArguments,
 }
 
 #[derive(Args, Clone, Debug)]

@@ -9,15 +9,17 @@ use super::words::{clock, trimmed, weight};
 use crate::plots::text::{number, shortened};
 use crate::report::html::Html;
 
-const CAUTIONS: [&str; 5] = [
+const CAUTIONS: [&str; 4] = [
     "Mixers maim. Stop the mixer and let the hook come to rest before a probe, a scraper or a \
      hand goes near it; guards stay on.",
     "The maker’s manual and local codes come first; service is for licensed people, the machine \
      cut off from its supply.",
     "Raw flour and raw dough are not ready to eat: do not taste them.",
-    "Yeast suffers in water much warmer than 40 °C.",
     "A forecast is no control of food safety: measure where safety asks for a temperature.",
 ];
+
+/// Water warmer than this comes with a word on yeast; common practice, no source.
+const WARM_WATER_C: f64 = 35.0;
 
 /// The page of one dough.
 pub fn card_html(planned: &Planned, date: Option<&str>, machine: &str, wanted: &Wanted) -> String {
@@ -37,6 +39,12 @@ pub fn card_html(planned: &Planned, date: Option<&str>, machine: &str, wanted: &
     page.section("cautions", "Mind").raw("<ul class=\"warnings\">\n");
     for caution in CAUTIONS {
         page.element("li", caution);
+    }
+    if plan.water_c.is_some_and(|c| c > WARM_WATER_C) {
+        page.element(
+            "li",
+            "Yeast suffers in water warmer than about 40 °C: let it not stand in this.",
+        );
     }
     page.raw("</ul>\n").end_section();
     page.finished()
@@ -87,6 +95,13 @@ fn key_numbers(page: &mut Html, planned: &Planned, wanted: &Wanted) {
         },
     );
     fact("Dough at the end", &format!("{} °C", number(plan.forecast.dough_c, 1)), &interval);
+    if let Some(grade) = plan.forecast.development {
+        let interval = plan.forecast.development_interval.map_or_else(
+            || "its range is not known".into(),
+            |(low, high)| format!("{} to {}; 1 is full", number(low, 2), number(high, 2)),
+        );
+        fact("Development at the end", &number(grade, 2), &interval);
+    }
     page.raw("</dl>\n");
 }
 

@@ -131,7 +131,7 @@ pub fn refused(error: &PlanError, batch: &str) -> Refused {
         PlanError::UnknownSpeed { speed, .. }
         | PlanError::NoDevelopment { speed, .. }
         | PlanError::NoFlour { speed, .. } => Some(format!("minutes_{speed}")),
-        PlanError::NoWater { .. } => Some("water_kg".into()),
+        PlanError::NoWater { .. } | PlanError::DryFlour { .. } => Some("water_kg".into()),
         PlanError::NothingToPlan { .. } | PlanError::NoTarget { .. } => Some("water_c".into()),
         PlanError::IceBeyondWater { .. } => Some("ice_kg".into()),
         _ => None,
@@ -139,7 +139,7 @@ pub fn refused(error: &PlanError, batch: &str) -> Refused {
     let hint = match error {
         PlanError::NoTarget { .. } => "; say which, as --dough-c 24",
         PlanError::NothingToPlan { .. } => "; leave blank what is wanted",
-        PlanError::NoWater { .. } => "; write its mass into water_kg",
+        PlanError::NoWater { .. } | PlanError::DryFlour { .. } => "; write its mass into water_kg",
         _ => "",
     };
     let words = error.to_string();

@@ -109,7 +109,7 @@ fn change(change: &Change) -> Value {
         Change::FlourAt(c) => json!({ "change": "flour", "flour_c": c }),
         Change::BowlAt(c) => json!({ "change": "bowl", "bowl_c": c }),
         Change::WaterAt(c) => json!({ "change": "water", "water_c": c }),
-        Change::IceShare(share) => json!({ "change": "ice", "ice_share": share }),
+        Change::IceKg(kg) => json!({ "change": "ice", "ice_kg": kg }),
         Change::Rest(minutes) => json!({ "change": "rest", "minutes_rest": minutes }),
         Change::ChargeTimes(times) => json!({ "change": "charge", "charge_times": times }),
         Change::Minutes(all) => json!({ "change": "minutes", "phases": phases(all) }),

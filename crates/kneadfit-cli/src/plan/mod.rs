@@ -20,7 +20,7 @@ mod planned;
 mod quantities;
 mod table;
 mod why;
-mod words;
+pub mod words;
 
 use anyhow::bail;
 use kneadfit::charge::REST;
@@ -30,9 +30,7 @@ use kneadfit_log::{LogRead, ReadOptions};
 use crate::failure::Ended;
 use crate::files::Folder;
 use crate::forecast::{profile, say_other_machines};
-use crate::logs;
 use crate::plots::text::shortened;
-use crate::problems;
 use crate::terminal::{error, json_result, raw_result, warning};
 use arguments::PlanArguments;
 use draft::Drafter;
@@ -43,6 +41,12 @@ pub fn run(arguments: &PlanArguments) -> anyhow::Result<Ended> {
         bail!(
             "say what to plan: a file of doughs behind the profile, or one dough as \
              --flour 10kg@21 --water 6.6kg --room 26"
+        );
+    }
+    if arguments.batches.is_none() && arguments.reading.is_given() {
+        bail!(
+            "--sheet, --columns and --development-stages say how a file is written; the dough of \
+             the command line has none"
         );
     }
     let profile = profile(&arguments.profile)?;
@@ -95,9 +99,8 @@ fn read(
     match &arguments.batches {
         Some(path) => {
             let paths = std::slice::from_ref(path);
-            let read = logs::read(paths, ReadOptions::planning(), Some(machine))?.read;
-            problems::say(&read.problems);
-            Ok(read)
+            let options = ReadOptions::planning();
+            Ok(arguments.reading.read_and_say(paths, options, Some(machine))?.read)
         }
         None => {
             let read = dough::read(&arguments.dough, machine, speeds)?;

@@ -2,6 +2,8 @@
 
 use std::sync::Arc;
 
+use kneadfit_log::harmless;
+
 use super::minutes_columns;
 use super::planned::Row;
 use super::words;
@@ -33,7 +35,7 @@ pub fn csv(rows: &[Row], speeds: &[Arc<str>]) -> anyhow::Result<Vec<u8>> {
     );
     writer.write_record(&header)?;
     for row in rows {
-        let mut cells = vec![row.batch.clone().unwrap_or_default()];
+        let mut cells = vec![harmless(row.batch.as_deref().unwrap_or_default()).into_owned()];
         match &row.planned {
             Some(planned) => {
                 let plan = &planned.plan;

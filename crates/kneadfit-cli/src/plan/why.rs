@@ -1,7 +1,9 @@
 //! Why a plan is as it is, in plain words.
 
 use kneadfit::charge::Phase;
-use kneadfit::planning::{Change, Draft, Plan, Planner, Remedy, Short, Verdict, Wanted};
+use kneadfit::planning::{
+    Change, Draft, DraftPhase, Plan, Planner, Remedy, Short, Verdict, Wanted,
+};
 
 use super::words::{outside, trimmed, weight};
 use crate::plots::text::{number, shortened};
@@ -9,6 +11,8 @@ use crate::report::shown::listed;
 
 /// Remedies that are named; the rest is in the JSON.
 const MOST_REMEDIES: usize = 3;
+/// A reading outside of the interval of this level is hard to believe.
+const HARD_TO_BELIEVE: f64 = 0.999;
 /// Less than this is no minute, min.
 const NO_MINUTES: f64 = 1e-6;
 
@@ -16,15 +20,48 @@ const NO_MINUTES: f64 = 1e-6;
 pub fn why(planner: &Planner, draft: &Draft, wanted: &Wanted, plan: &Plan) -> Vec<String> {
     let mut why = Vec::new();
     if !draft.so_far.is_empty() {
+        why.extend(startling(planner, draft, plan));
         why.push(what_is_left(wanted, plan));
     }
     why.extend(plan.short_of.iter().map(|short| short_of(short, wanted, plan)));
     if plan.short_of.iter().any(|s| matches!(s, Short::TooWarm { .. } | Short::TooCold { .. })) {
-        why.extend(remedies(plan));
+        why.extend(remedies(wanted, plan));
     }
+    why.extend(behind(draft, plan));
     why.extend(plan.outside().iter().map(outside));
     why.extend(ice(planner, draft, wanted, plan));
     why
+}
+
+/// Of a batch on its way: readings that are hard to believe beside what was forecast of them.
+fn startling(planner: &Planner, draft: &Draft, plan: &Plan) -> Vec<String> {
+    let Ok(forecasts) = planner.forecaster().forecast(&plan.batch, HARD_TO_BELIEVE) else {
+        return Vec::new();
+    };
+    let so_far = draft.so_far.iter().zip(forecasts);
+    so_far
+        .filter_map(|(stage, forecast)| {
+            let read_c = stage.reading.dough_c?;
+            let (low, high) = forecast.dough_interval_c?;
+            (read_c < low || read_c > high).then(|| {
+                format!(
+                    "read at {} °C where {} °C ({} to {}) was to be expected: look whether it is \
+                     mistyped, because what follows takes it at its word",
+                    trimmed(read_c, 1),
+                    number(forecast.dough_c, 1),
+                    number(low, 1),
+                    number(high, 1)
+                )
+            })
+        })
+        .collect()
+}
+
+/// Minutes that were given and leave the dough behind.
+fn behind(draft: &Draft, plan: &Plan) -> Option<String> {
+    let given = draft.phases.iter().all(|p| p.minutes.is_some());
+    let grade = plan.forecast.development.filter(|grade| given && *grade < Wanted::ENOUGH)?;
+    Some(format!("with these minutes it is developed to {} %", number(100.0 * grade, 0)))
 }
 
 /// Of a batch on its way: how much more at which speed.
@@ -94,7 +131,19 @@ fn off(by_k: f64) -> String {
 }
 
 /// The best remedies with their numbers.
-fn remedies(plan: &Plan) -> Vec<String> {
+fn remedies(wanted: &Wanted, plan: &Plan) -> Vec<String> {
+    let allowed_c = plan.short_of.iter().find_map(|s| match s {
+        Short::Cap { allows_c } => Some(*allows_c),
+        _ => None,
+    });
+    if let Some(allows_c) = allowed_c
+        && let (Some(dough_c), Some(cap_c)) = (wanted.dough_c, wanted.cap_c)
+        && allows_c < dough_c
+        && !plan.remedies.iter().any(|r| r.reaches)
+    {
+        let (dough, cap) = (trimmed(dough_c, 1), trimmed(cap_c, 1));
+        return vec![format!("{dough} °C and a cap of {cap} °C contradict each other here")];
+    }
     if plan.remedies.is_empty() {
         return vec!["nothing that was tried brings it nearer".into()];
     }
@@ -116,9 +165,7 @@ fn change(change: &Change, plan: &Plan) -> String {
         Change::FlourAt(c) => format!("flour at {} °C", number(*c, 1)),
         Change::BowlAt(c) => format!("a bowl at {} °C", number(*c, 1)),
         Change::WaterAt(c) => format!("water at {} °C", number(*c, 1)),
-        Change::IceShare(share) => {
-            format!("ice for {} % of the water", number(100.0 * share, 0))
-        }
+        Change::IceKg(kg) => format!("{} of ice in the water", weight(*kg)),
         Change::Rest(minutes) => format!("a rest of {} min at the end", number(*minutes, 0)),
         Change::ChargeTimes(times) => {
             let whole = weight(round_to_grams(times * plan.batch.charge.mass_kg()));
@@ -150,7 +197,11 @@ fn ice(planner: &Planner, draft: &Draft, wanted: &Wanted, plan: &Plan) -> Option
     if draft.ice_kg.is_some() {
         return Some("ice as it was given".into());
     }
-    let without = planner.plan(&Draft { ice_kg: Some(0.0), ..draft.clone() }, wanted).ok()?;
+    // The same minutes without ice: planned anew they would be others, cut by a cap.
+    let given = |p: &Phase| DraftPhase { speed: p.speed.clone(), minutes: Some(p.minutes) };
+    let phases = plan.phases.iter().map(given).collect();
+    let without = Draft { ice_kg: Some(0.0), phases, ..draft.clone() };
+    let without = planner.plan(&without, &Wanted { cap_c: None, ..wanted.clone() }).ok()?;
     let too_warm_k = without.forecast.dough_c - wanted.dough_c?;
     let water_c = trimmed(without.water_c?, 1);
     (too_warm_k > 0.0).then(|| {

@@ -112,9 +112,39 @@ impl Placer {
     }
 }
 
+/// Heights that lie `apart` from each other within a range, as near as can be to those that
+/// are wanted, which are in rising order: where some crowd, they stand evenly about their
+/// middle (isotonic regression by pooling neighbours).
+pub fn spread(wanted: &[f64], apart: f64, (least, most): (f64, f64)) -> Vec<f64> {
+    // Less the room of those before, heights only must not fall: sum and number of each pool.
+    let mut pools: Vec<(f64, usize)> = Vec::new();
+    let mean = |(sum, count): (f64, usize)| sum / count as f64;
+    for (index, height) in wanted.iter().enumerate() {
+        let mut pool = (height - index as f64 * apart, 1);
+        while let Some(before) = pools.pop_if(|before| mean(*before) > mean(pool)) {
+            pool = (pool.0 + before.0, pool.1 + before.1);
+        }
+        pools.push(pool);
+    }
+    let room = wanted.len().saturating_sub(1) as f64 * apart;
+    let top = (most - room).max(least);
+    let heights = pools.iter().flat_map(|&pool| std::iter::repeat_n(mean(pool), pool.1));
+    heights.enumerate().map(|(i, at)| at.clamp(least, top) + i as f64 * apart).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn crowded_heights_are_spread_about_their_middle() {
+        let spread = |wanted: &[f64]| spread(wanted, 10.0, (0.0, 100.0));
+        assert_eq!(spread(&[20.0, 60.0]), [20.0, 60.0]);
+        assert_eq!(spread(&[50.0, 50.0, 50.0]), [40.0, 50.0, 60.0]);
+        assert_eq!(spread(&[48.0, 52.0, 90.0]), [45.0, 55.0, 90.0]);
+        assert_eq!(spread(&[1.0, 2.0, 97.0, 99.0, 100.0]), [0.0, 10.0, 80.0, 90.0, 100.0]);
+        assert!(spread(&[]).is_empty());
+    }
 
     #[test]
     fn labels_of_one_crowd_do_not_cover_each_other() {

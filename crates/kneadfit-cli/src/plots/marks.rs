@@ -4,7 +4,7 @@ use plotters::element::{Circle, PathElement, Polygon};
 use plotters::style::{Color, ShapeStyle};
 
 use super::canvas::{Area, Drawn};
-use super::style::{BLUE, GREEN, INK, ORANGE, PAPER, VERMILLION, line, units};
+use super::style::{BLUE, GREEN, INK, MACHINES, ORANGE, PAPER, VERMILLION, line, units};
 
 /// What kind of reading a mark stands for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -17,6 +17,14 @@ pub enum Mark {
     Mistyped,
     /// The moment of full development: a ring.
     Full,
+    /// A dough at the end of a machine's line, in its colour: a disc, or a ring where it is
+    /// outside of what that machine logged.
+    Machine {
+        /// Which of the machines.
+        index: usize,
+        /// Whether everything is inside of what was logged.
+        inside: bool,
+    },
 }
 
 impl Mark {
@@ -27,6 +35,8 @@ impl Mark {
             Self::Influential => "its batch moves the fit much",
             Self::Mistyped => "looks mistyped",
             Self::Full => "full development",
+            Self::Machine { inside: true, .. } => "inside of what was logged",
+            Self::Machine { inside: false, .. } => "outside of what was logged",
         }
     }
 
@@ -37,6 +47,7 @@ impl Mark {
             Self::Influential => 6.0,
             Self::Mistyped => 5.0,
             Self::Full => 7.0,
+            Self::Machine { .. } => 6.0,
         }
     }
 
@@ -66,6 +77,12 @@ impl Mark {
             Self::Full => {
                 area.draw(&Circle::new((x, y), half, PAPER.filled()))?;
                 area.draw(&Circle::new((x, y), half, line(GREEN, 2.6)))
+            }
+            Self::Machine { index, inside } => {
+                let colour = MACHINES[index % MACHINES.len()];
+                let inner = if inside { colour } else { PAPER };
+                area.draw(&Circle::new((x, y), half, inner.filled()))?;
+                area.draw(&Circle::new((x, y), half, line(colour, 2.6)))
             }
         }
     }

@@ -77,14 +77,18 @@ pub struct Panel {
 const LEADER_BEYOND_PX: f64 = 8.0;
 /// A line at least this wide is a curve that labels should not cover.
 const CURVE_PX: f64 = 2.0;
-const TOP_PX: f64 = 48.0;
-const RIGHT_PX: f64 = 16.0;
-const LEFT_PX: f64 = 52.0;
-const BOTTOM_PX: f64 = 50.0;
+/// What a panel needs above its axes.
+pub const TOP_PX: f64 = 48.0;
+/// What it needs to the right of them.
+pub const RIGHT_PX: f64 = 16.0;
+/// What it needs to the left of them.
+pub const LEFT_PX: f64 = 52.0;
+/// What it needs below them.
+pub const BOTTOM_PX: f64 = 50.0;
 const TICK_ROOM_PX: f64 = 24.0;
 const LABEL_HEIGHT_PX: f64 = 15.0;
-/// A label names a batch by as much of its name as this.
-const LABEL_MOST_PX: f64 = 150.0;
+/// A label is cut where it takes more of a panel's width than this.
+const LABEL_MOST: f64 = 0.326;
 
 impl Panel {
     /// The panel alone, as SVG.
@@ -196,7 +200,7 @@ impl Panel {
             placer.avoid(Box2::about(at_px(*place), 4.0, 4.0));
         }
         for (place, words, colour, gap) in all {
-            let words = fitted(words, TEXT_PX, LABEL_MOST_PX);
+            let words = fitted(words, TEXT_PX, LABEL_MOST * width);
             let size = (width_px(&words, TEXT_PX), LABEL_HEIGHT_PX);
             let Some(found) = placer.place(at_px(place), size, gap) else { continue };
             let corner = |x, y| (units(x), units(y));

@@ -25,6 +25,10 @@ pub const GREEN: RGBColor = RGBColor(0, 158, 115);
 /// The band of usual noise.
 pub const BAND: RGBColor = RGBColor(246, 238, 222);
 
+/// Lines of machines beside each other; beyond these, lines are drawn broken.
+pub const MACHINES: [RGBColor; 6] =
+    [BLUE, VERMILLION, GREEN, ORANGE, RGBColor(204, 121, 167), RGBColor(86, 180, 233)];
+
 /// Family of all text: whatever the reader's machine has.
 pub const FAMILY: &str = "sans-serif";
 /// Size of a panel's title, px.

@@ -1,5 +1,6 @@
 //! What a report and its plots are made of.
 
+use crate::mended::IfMended;
 use kneadfit::calibration::Calibration;
 use kneadfit_log::{MachineLog, Problem};
 
@@ -12,6 +13,8 @@ pub struct ReportInput<'a> {
     pub log: &'a MachineLog,
     /// What was wrong or doubtful in the files.
     pub problems: &'a [Problem],
+    /// What the fit would be if slips were mended.
+    pub mended: &'a [IfMended],
     /// Which part of the next readings an interval holds, such as 0.95.
     pub level: f64,
     /// How the calibration was made.

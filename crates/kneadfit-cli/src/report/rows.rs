@@ -31,6 +31,7 @@ pub fn write(page: &mut Html, input: &ReportInput<'_>) {
         );
         problems(page, &doubted);
     }
+    mended(page, input);
     mistyped(page, input);
     page.end_section();
 }
@@ -59,6 +60,21 @@ fn problems(page: &mut Html, problems: &[&Problem]) {
     if more > 0 {
         page.element("p", &format!("And {more} more."));
     }
+}
+
+/// What the fit would be if slips were mended.
+fn mended(page: &mut Html, input: &ReportInput<'_>) {
+    if input.mended.is_empty() {
+        return;
+    }
+    page.element("h3", "If it were mended in the log");
+    page.element("p", "Only you can tell what was meant. As the log stands, none of this counts.");
+    page.raw("<ul class=\"problems\">\n");
+    for slip in input.mended {
+        page.raw("<li><b>").quoted(&slip.whereabouts).raw("</b> ");
+        page.quoted(&slip.words).raw("</li>\n");
+    }
+    page.raw("</ul>\n");
 }
 
 /// One reading that looks mistyped.

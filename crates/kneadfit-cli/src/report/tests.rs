@@ -39,6 +39,7 @@ impl Kitchen {
             calibration: &self.calibration,
             log: &self.read.machines[self.machine],
             problems: &self.read.problems,
+            mended: &[],
             level: 0.95,
             made: Made {
                 tool_version: "1.2.3".into(),

@@ -2,6 +2,7 @@
 
 use kneadfit::units::celsius_from_fahrenheit;
 
+use super::dress_text;
 use super::words::{figure, rounded};
 use super::{Found, Problem, ProblemKind};
 use crate::columns::MINUTES_PREFIX;
@@ -9,18 +10,15 @@ use crate::slips::{days_meant, number_meant};
 
 pub(super) fn hint(problem: &Problem) -> Option<String> {
     use ProblemKind as K;
+    if let Some(hint) = dress_text::hint(problem) {
+        return hint;
+    }
     let number = problem.found.as_ref().and_then(Found::number);
-    let column = problem.column.as_ref().map_or("", |c| &c.name);
+    let column = problem.column.as_ref().map_or("", |c| &c.meaning);
     match &problem.kind {
-        K::Utf16 => Some("save it as \u{201c}CSV UTF-8\u{201d}, or plain CSV".into()),
-        K::Separator { .. } => {
-            Some("save the sheet as CSV with commas between cells and decimal points".into())
-        }
-        K::HeaderSpelling { .. } => {
-            Some("write the names so, in lower case with low lines between words".into())
-        }
         K::MissingColumn { name } => Some(format!(
-            "the first row of the file must be the header; write {name} in it as here, in lower case"
+            "write {name} in the header, or give a list that says which column it is: \
+                 `kneadfit columns` writes one"
         )),
         K::SpeedBlank => Some(
             "were the minutes left out, or written under another speed? Write 0 where a batch \
@@ -106,6 +104,15 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
         K::ColderThanEverything { .. } => {
             Some("was ice left out of the log, or a warm ingredient logged for a cold one?".into())
         }
+        K::TooWet { .. } | K::Contradicted { .. } => {
+            problem.mend_in_words().map(|words| format!("{words}; if that was meant, write it so"))
+        }
+        K::Stuck { .. } => Some("is the thermometer stuck, or was the cell copied down?".into()),
+        K::MadeADate { value } => Some(format!(
+            "a spreadsheet makes a date of {}: write that, and give the column the format of \
+             numbers",
+            figure(*value)
+        )),
         K::IceBeyondWater { .. } => Some("write into water_kg the sum of water and ice".into()),
         K::WaterOfReadDough => Some(
             "leave dough_c and development blank in a dough that is still to be mixed: they are \

@@ -1,17 +1,21 @@
 //! What is wrong with a log: where, what was found, what was expected, and what
 //! to write instead. Fields, not prose; the prose is made of them in one place.
 
+mod dress_text;
 mod hints;
+mod kind;
+mod mends;
 mod text;
 mod words;
 
 use std::sync::Arc;
 
-use kneadfit::batch::BatchError;
 use serde::ser::SerializeStruct;
 use serde::{Serialize, Serializer};
 
 pub use crate::cell::Found;
+use crate::mend::Mend;
+pub use kind::ProblemKind;
 
 /// How much a problem matters.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
@@ -40,6 +44,36 @@ pub struct ColumnRef {
     pub name: Arc<str>,
     /// Its number from the left; the first is 1.
     pub number: usize,
+    /// What it is called in a canonical log, in its own unit; as written where not known.
+    #[serde(skip)]
+    pub meaning: Arc<str>,
+}
+
+impl ColumnRef {
+    /// The letters by which a spreadsheet calls it.
+    ///
+    /// # Examples
+    ///
+    /// ```
+    /// let column = |number| kneadfit_log::ColumnRef {
+    ///     name: "dough_c".into(),
+    ///     number,
+    ///     meaning: "dough_c".into(),
+    /// };
+    /// assert_eq!(column(1).letters(), "A");
+    /// assert_eq!(column(26).letters(), "Z");
+    /// assert_eq!(column(27).letters(), "AA");
+    /// assert_eq!(column(703).letters(), "AAA");
+    /// ```
+    pub fn letters(&self) -> String {
+        let mut rest = self.number;
+        let mut letters = Vec::new();
+        while rest > 0 {
+            letters.push(char::from(b'A' + ((rest - 1) % 26) as u8));
+            rest = (rest - 1) / 26;
+        }
+        letters.iter().rev().collect()
+    }
 }
 
 /// One thing that is wrong, or doubtful, in a log.
@@ -71,6 +105,8 @@ pub struct Problem {
     pub severity: Severity,
     /// Name of the file, as the caller gave it.
     pub source: Arc<str>,
+    /// The sheet of a workbook; `None`: the file is a text.
+    pub sheet: Option<Arc<str>>,
     /// The data row; `None`: the problem is that of the whole file.
     pub place: Option<Place>,
     /// The batch as the row names it; `None`: not known or not of a row.
@@ -81,235 +117,6 @@ pub struct Problem {
     pub found: Option<Found>,
     /// What it is.
     pub kind: ProblemKind,
-}
-
-/// What can be wrong with a log.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-#[serde(tag = "kind", rename_all = "snake_case")]
-#[non_exhaustive]
-pub enum ProblemKind {
-    /// The file has not even a header.
-    EmptyFile,
-    /// The file has a header and no row under it.
-    NoRows,
-    /// Reading stopped: the rows before are kept.
-    Unreadable {
-        /// What the system said.
-        reason: String,
-    },
-    /// The file is in UTF-16.
-    Utf16,
-    /// The header is parted by something else than commas.
-    Separator {
-        /// What parts it.
-        separator: char,
-    },
-    /// The header has the columns that are needed, spelt otherwise.
-    HeaderSpelling {
-        /// The columns that are spelt otherwise, as they are to be written.
-        columns: Vec<String>,
-    },
-    /// A column without which no row can be used.
-    MissingColumn {
-        /// Its name.
-        name: &'static str,
-    },
-    /// A column of minutes in which no row of the file has anything.
-    SpeedBlank,
-    /// Two columns of one name: which one holds, only the baker can say.
-    ColumnTwice {
-        /// Number of the first of them.
-        first: usize,
-    },
-    /// A column that this crate does not know; it is not read.
-    UnknownColumn {
-        /// The known column that it most looks like.
-        nearest: Option<String>,
-    },
-    /// `minutes_` without a readable name of a speed behind it.
-    SpeedName,
-
-    /// A row with more or fewer cells than the header.
-    CellCount {
-        /// Cells of the row.
-        cells: usize,
-        /// Cells of the header.
-        columns: usize,
-        /// Lines of the file that the row spans.
-        lines: u64,
-    },
-    /// The file ended inside a quoted cell.
-    UnclosedQuote {
-        /// Lines of the file that the row spans.
-        lines: u64,
-    },
-    /// A cell that is not text in UTF-8.
-    NotUtf8,
-    /// A cell that is neither blank nor a number.
-    NotANumber {
-        /// The number that it is with a point for its comma.
-        with_point: Option<f64>,
-    },
-    /// Not a number, an infinity, or beyond what a number can hold.
-    NotFinite,
-    /// A number outside what can physically be.
-    OutOfRange {
-        /// The least that is possible.
-        least: f64,
-        /// The most that is possible.
-        most: f64,
-    },
-    /// A temperature that a batch with flour does not have.
-    NotADoughTemperature {
-        /// The least that is taken, °C.
-        least_c: f64,
-        /// The most that is taken, °C.
-        most_c: f64,
-    },
-    /// Not a day of the calendar as `2026-03-14`.
-    NotADate,
-    /// A blank cell that another cell of the row needs.
-    Blank {
-        /// The column that needs it; `None`: every row does.
-        needed_by: Option<&'static str>,
-    },
-    /// A temperature for an ingredient of which no mass is given.
-    MassMissing {
-        /// The column of the mass.
-        mass: &'static str,
-    },
-    /// A temperature of flour, and no flour.
-    NoFlour,
-    /// Nothing is in the bowl.
-    EmptyBowl,
-    /// Flour, and nothing that wets it.
-    NoWater,
-    /// More or less water a kg of flour than makes a dough.
-    Hydration {
-        /// Water of every source a kg of flour.
-        hydration: f64,
-        /// The least that is taken.
-        least: f64,
-        /// The most that is taken.
-        most: f64,
-    },
-    /// More salt than any dough has.
-    Salt {
-        /// Salt, kg a kg of flour.
-        share: f64,
-        /// The most that is taken.
-        most: f64,
-    },
-    /// A dough colder than all that it was made of, without ice.
-    ColderThanEverything {
-        /// The coldest of ingredients, bowl and room, °C.
-        coldest_c: f64,
-    },
-    /// The heat in the batch cannot melt its ice.
-    IceNotMelted {
-        /// The heat that is missing, kJ.
-        short_kj: f64,
-    },
-    /// More ice than the formula water of a dough to plan, which the ice is part of.
-    IceBeyondWater {
-        /// The formula water, kg.
-        water_kg: f64,
-    },
-    /// A dough to plan that has a reading and no temperature of its water: it is either
-    /// mixed already, or what is wanted of it was written for a reading.
-    WaterOfReadDough,
-    /// A mixing time that no dough gets.
-    LongMixing {
-        /// The most that is taken without a word, minutes.
-        most_min: f64,
-    },
-    /// A charge larger than mixers take.
-    LargeCharge {
-        /// Its mass, kg.
-        charge_kg: f64,
-        /// The most that is taken without a word, kg.
-        most_kg: f64,
-    },
-    /// Minutes at a speed that the machine to forecast with has not.
-    UnknownSpeed {
-        /// The speeds that it has.
-        speeds: Vec<Arc<str>>,
-    },
-    /// A charge quite unlike the machine's others.
-    UnlikeOtherCharges {
-        /// Its mass, kg.
-        charge_kg: f64,
-        /// The machine's middle charge, kg.
-        median_kg: f64,
-    },
-
-    /// Total minutes that are less than at an earlier reading of the batch.
-    MinutesDown {
-        /// Total at the earlier reading, minutes.
-        before_min: f64,
-        /// The line of that reading.
-        line: u64,
-    },
-    /// A later reading that contradicts the batch's first row.
-    Contradiction {
-        /// What the first row says; `None`: blank.
-        first: Option<Found>,
-        /// The first row's line.
-        line: u64,
-    },
-    /// A row that says what an earlier row said.
-    RepeatedRow {
-        /// That row's line.
-        line: u64,
-    },
-    /// A second, different reading after the same minutes.
-    SameMoment {
-        /// The other reading's line.
-        line: u64,
-    },
-    /// A later reading of a batch whose first row was set aside.
-    FirstRowSetAside {
-        /// The first row's line.
-        line: u64,
-    },
-    /// One reading more of a batch than the fit takes.
-    TooManyReadings {
-        /// The most that are taken.
-        most: usize,
-    },
-    /// A batch of which nothing was read: it cannot teach anything.
-    NothingRead,
-    /// A batch without a date, where a span of dates is asked for.
-    Undated,
-    /// A blank machine in a file that names machines in other rows.
-    MachineBlank {
-        /// The machine that the row is counted to.
-        taken_as: Arc<str>,
-    },
-    /// A batch that an earlier file holds already, number for number.
-    RepeatedBatch {
-        /// That file.
-        source: Arc<str>,
-        /// The line in it.
-        line: u64,
-    },
-    /// A batch that is equal in every number to an earlier one under another name.
-    EqualBatch {
-        /// The earlier one's file.
-        source: Arc<str>,
-        /// The line in it.
-        line: u64,
-    },
-    /// Refused by the model for a reason that no other kind names.
-    Refused {
-        /// Why.
-        #[serde(serialize_with = "as_words")]
-        error: BatchError,
-    },
-}
-
-fn as_words<S: Serializer>(error: &BatchError, serializer: S) -> Result<S::Ok, S::Error> {
-    serializer.collect_str(error)
 }
 
 impl Severity {
@@ -343,6 +150,18 @@ impl Problem {
         hints::hint(self)
     }
 
+    /// What the row most likely was to say, where that can be told: nothing is mended but in
+    /// the log, by the baker. [`ReadOptions::with_mends`](crate::ReadOptions::with_mends)
+    /// shows what would be.
+    pub fn mend(&self) -> Option<Mend> {
+        mends::mend(self)
+    }
+
+    /// The same in words.
+    pub fn mend_in_words(&self) -> Option<String> {
+        self.mend().map(|mend| mends::words(&mend, self))
+    }
+
     /// What became of the row, the column or the file.
     pub fn consequence(&self) -> &'static str {
         text::consequence(self)
@@ -351,17 +170,22 @@ impl Problem {
 
 impl Serialize for Problem {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let mut fields = serializer.serialize_struct("Problem", 11)?;
+        let mut fields = serializer.serialize_struct("Problem", 15)?;
         fields.serialize_field("severity", &self.severity)?;
         fields.serialize_field("source", &self.source)?;
+        fields.serialize_field("sheet", &self.sheet)?;
         fields.serialize_field("line", &self.place.map(|p| p.line))?;
         fields.serialize_field("row", &self.place.map(|p| p.row))?;
         fields.serialize_field("batch", &self.batch)?;
         fields.serialize_field("column", &self.column.as_ref().map(|c| &c.name))?;
         fields.serialize_field("column_number", &self.column.as_ref().map(|c| c.number))?;
+        let letters = self.column.as_ref().filter(|_| self.sheet.is_some());
+        fields.serialize_field("column_letters", &letters.map(ColumnRef::letters))?;
         fields.serialize_field("found", &self.found)?;
         fields.serialize_field("expected", &self.expected())?;
         fields.serialize_field("hint", &self.hint())?;
+        fields.serialize_field("mend", &self.mend())?;
+        fields.serialize_field("mend_in_words", &self.mend_in_words())?;
         fields.serialize_field("problem", &self.kind)?;
         fields.end()
     }

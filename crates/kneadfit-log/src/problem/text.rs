@@ -2,6 +2,7 @@
 
 use std::fmt;
 
+use super::dress_text::{self, line as at};
 use super::hints::hint;
 use super::words::{figure, listed, named, ordinal, plural, rounded};
 use super::{Found, Problem, ProblemKind, Severity};
@@ -21,16 +22,26 @@ impl fmt::Display for Problem {
 /// File, line, batch and column.
 pub(super) fn whereabouts(problem: &Problem) -> String {
     let mut words = problem.source.to_string();
-    if let Some(place) = problem.place {
-        words.push_str(&format!(", line {} (row {})", place.line, place.row));
+    if let Some(sheet) = &problem.sheet {
+        words.push_str(&format!(", sheet {}", Found::new(sheet.as_bytes())));
+    }
+    match (problem.place, &problem.sheet) {
+        (Some(place), None) => {
+            words.push_str(&format!(", line {} (row {})", place.line, place.row));
+        }
+        (Some(place), Some(_)) => words.push_str(&format!(", row {}", place.line)),
+        (None, _) => {}
     }
     if let Some(batch) = &problem.batch {
         words.push_str(&format!(", batch {}", Found::new(batch.as_bytes())));
     }
     if let Some(column) = &problem.column {
         let name = Found::new(column.name.as_bytes());
-        let number = ordinal(column.number);
-        words.push_str(&format!(", column {} ({number})", named(name.as_str())));
+        let place = match problem.sheet {
+            Some(_) => column.letters(),
+            None => ordinal(column.number),
+        };
+        words.push_str(&format!(", column {} ({place})", named(name.as_str())));
     }
     words
 }
@@ -38,14 +49,14 @@ pub(super) fn whereabouts(problem: &Problem) -> String {
 /// What was found: the cell, or what the row or file amounts to.
 pub(super) fn found(problem: &Problem) -> String {
     use ProblemKind as K;
+    if let Some(found) = dress_text::found(problem) {
+        return found;
+    }
     let cell = problem.found.as_ref().map(|found| named(found.as_str()).to_owned());
     match &problem.kind {
         K::EmptyFile => "an empty file".into(),
         K::NoRows => "a header and nothing under it".into(),
         K::Unreadable { reason } => format!("reading stopped: {reason}"),
-        K::Utf16 => "a file in UTF-16, as spreadsheets save \u{201c}Unicode text\u{201d}".into(),
-        K::Separator { separator } => format!("a header parted by {}", separator_name(*separator)),
-        K::HeaderSpelling { .. } => "a header whose names are spelt otherwise".into(),
         K::MissingColumn { name } => format!("no column {name}"),
         K::SpeedBlank => "a column of minutes with nothing in it".into(),
         K::NoFlour => format!(
@@ -71,14 +82,29 @@ pub(super) fn found(problem: &Problem) -> String {
             format!("ice that takes {} kJ more than the batch can give it", rounded(*short_kj))
         }
         K::UnlikeOtherCharges { charge_kg, .. } => format!("{} kg in all", rounded(*charge_kg)),
-        K::RepeatedRow { line } => format!("the same as line {line}"),
-        K::RepeatedBatch { source, line } => format!("the same batch as {source}, line {line}"),
+        K::RepeatedRow { line } => format!("the same as {}", at(problem, *line)),
+        K::RepeatedBatch { source, line } => {
+            format!("the same batch as {source}, {}", at(problem, *line))
+        }
         K::FirstRowSetAside { line } => {
-            format!("a later reading of a batch whose first row, line {line}, is set aside")
+            let line = at(problem, *line);
+            format!("a later reading of a batch whose first row, {line}, is set aside")
         }
         K::TooManyReadings { most } => format!("reading {} of one batch", most + 1),
         K::NothingRead => "neither dough_c nor development in any row of the batch".into(),
         K::Refused { error } => error.to_string(),
+        K::TooWet { hydration, .. } => {
+            format!("{} kg of water a kg of flour", rounded(*hydration))
+        }
+        K::Contradicted { read_c, .. } => {
+            let cell = cell.unwrap_or_default();
+            format!("{cell}, and a dough that was read at {} °C", rounded(*read_c))
+        }
+        K::Stuck { batches, days } => {
+            let cell = cell.unwrap_or_default();
+            let days = days.map(|d| format!(", over {}", plural(d.unsigned_abs().into(), "day")));
+            format!("{cell} in {batches} batches, one after the other{}", days.unwrap_or_default())
+        }
         _ => cell.unwrap_or_else(|| "a blank cell".into()),
     }
 }
@@ -89,9 +115,6 @@ pub(super) fn expected(problem: &Problem) -> String {
         K::EmptyFile => "a header row, and one row a reading under it".into(),
         K::NoRows => "one row a reading".into(),
         K::Unreadable { .. } => "a file that can be read to its end".into(),
-        K::Utf16 => "CSV in UTF-8".into(),
-        K::Separator { .. } => "columns parted by commas".into(),
-        K::HeaderSpelling { columns } => listed(columns),
         K::MissingColumn { name } => format!("a column headed {name}: no row can do without"),
         K::SpeedBlank => "minutes in some row, or no such column".into(),
         K::NoFlour => "the flour's mass in flour_kg, or flour_c blank too".into(),
@@ -150,20 +173,23 @@ pub(super) fn expected(problem: &Problem) -> String {
             format!("a charge like the machine's others, in the middle {} kg", rounded(*median_kg))
         }
         K::MinutesDown { before_min, line } => {
+            let line = at(problem, *line);
             format!(
-                "{} or more, the total on line {line}: minutes are totals so far",
+                "{} or more, the total on {line}: minutes are totals so far",
                 figure(*before_min)
             )
         }
         K::Contradiction { first: Some(first), line } => {
-            format!("blank, or {} as on line {line}, the batch's first row", named(first.as_str()))
+            let line = at(problem, *line);
+            format!("blank, or {} as on {line}, the batch's first row", named(first.as_str()))
         }
         K::Contradiction { first: None, line } => {
-            format!("blank, as on line {line}, the batch's first row")
+            format!("blank, as on {}, the batch's first row", at(problem, *line))
         }
         K::RepeatedRow { .. } | K::RepeatedBatch { .. } => "each reading once".into(),
         K::SameMoment { line } => {
-            format!("more minutes than on line {line}, or the same reading in one row")
+            let line = at(problem, *line);
+            format!("more minutes than on {line}, or the same reading in one row")
         }
         K::FirstRowSetAside { .. } => "a first row that can be used".into(),
         K::TooManyReadings { most } => format!("at most {most} readings of one batch"),
@@ -171,20 +197,35 @@ pub(super) fn expected(problem: &Problem) -> String {
         K::Undated => "a date, to tell whether the batch lies in the span asked for".into(),
         K::MachineBlank { .. } => "a machine in every row, as other rows name theirs".into(),
         K::Refused { .. } => "a batch that the heat model can take".into(),
-    }
-}
-
-fn separator_name(separator: char) -> String {
-    match separator {
-        ';' => "semicolons".into(),
-        '\t' => "tabs".into(),
-        '|' => "upright strokes".into(),
-        other => format!("{other:?}"),
+        K::TooWet { usual, .. } => {
+            format!("some {} kg of water a kg of flour, as the machine's others", rounded(*usual))
+        }
+        K::Contradicted { expected_c: (low, high), .. } => {
+            format!("a dough of {low:.1} to {high:.1} °C, as the other batches foretell it")
+        }
+        K::Stuck { .. } => "readings that differ from day to day".into(),
+        K::MadeADate { .. } => "a number with a decimal point, or a blank cell".into(),
+        K::NamedColumnMissing { .. }
+        | K::SameQuantity { .. }
+        | K::TooLarge { .. }
+        | K::NoSuchSheet { .. }
+        | K::NoSheets { .. }
+        | K::OtherSheets { .. }
+        | K::DateOrderUnknown { .. }
+        | K::DateOrderTorn { .. }
+        | K::DecimalMarks { .. }
+        | K::SharesAsPercent
+        | K::PointAmongCommas { .. }
+        | K::DayPart { .. }
+        | K::NotAStage { .. } => dress_text::expected(problem),
     }
 }
 
 pub(super) fn consequence(problem: &Problem) -> &'static str {
     use ProblemKind as K;
+    if let Some(consequence) = dress_text::consequence(problem) {
+        return consequence;
+    }
     match (&problem.kind, problem.severity, problem.place) {
         (K::UnknownColumn { .. }, ..) => "the column is not read",
         (K::Unreadable { .. }, ..) => "only the rows before are read",
@@ -199,11 +240,17 @@ pub(super) fn consequence(problem: &Problem) -> &'static str {
 }
 
 fn unit_behind(problem: &Problem) -> &'static str {
-    match problem.column.as_ref().map_or("", |c| &c.name) {
+    match problem.column.as_ref().map_or("", |c| &c.meaning) {
         "other_kj_per_kg_k" => " kJ/(kg·K)",
         name if name.ends_with("_c") => " °C",
         name if name.ends_with("_kg") => " kg",
         name if name.starts_with(crate::columns::MINUTES_PREFIX) => " minutes",
+        name if name.starts_with(crate::columns::SECONDS_PREFIX) => " seconds",
+        name if name.ends_with("_f") => " °F",
+        name if name.ends_with("_g") => " g",
+        name if name.ends_with("_lb") => " lb",
+        name if name.ends_with("_oz") => " oz",
+        name if name.ends_with("_percent") => " %",
         _ => "",
     }
 }

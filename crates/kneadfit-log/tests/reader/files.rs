@@ -66,52 +66,6 @@ fn a_missing_required_column_is_named() {
 }
 
 #[test]
-fn another_separator_is_recognised_said_once_and_not_guessed() {
-    for (with, name) in [(";", "semicolons"), ("\t", "tabs"), ("|", "upright strokes")] {
-        let read = read(&format!("{HEADER}\n{GOOD}\n").replace(',', with));
-        assert!(read.is_empty());
-        let problem = only(&read);
-        assert!(matches!(problem.kind, ProblemKind::Separator { .. }));
-        assert!(problem.found_in_words().ends_with(name), "{problem}");
-        assert!(problem.hint().unwrap().contains("CSV with commas"));
-    }
-}
-
-#[test]
-fn a_header_spelt_otherwise_is_one_problem_that_says_the_names() {
-    for header in [HEADER.to_uppercase(), HEADER.replace('_', " ").replace("batch", "Batch")] {
-        let read = read(&format!("{header}\n{GOOD}\n"));
-        assert!(read.is_empty());
-        let ProblemKind::HeaderSpelling { columns } = &only(&read).kind else {
-            panic!("{:?}", read.problems)
-        };
-        assert!(columns.contains(&"room_c".to_owned()), "{columns:?}");
-        assert!(only(&read).expected().contains("minutes_low"), "{:?}", only(&read));
-    }
-    // A column that is not there in any spelling is missing all the same.
-    let read = read("Batch,flour_kg\n1,2\n");
-    let kinds: Vec<_> = read.problems.iter().map(|problem| &problem.kind).collect();
-    assert!(kinds.contains(&&ProblemKind::MissingColumn { name: "room_c" }), "{kinds:?}");
-}
-
-#[test]
-fn a_file_in_utf_16_is_one_clear_problem() {
-    let text = format!("{HEADER}\n{GOOD}\n");
-    let units: Vec<u16> = text.encode_utf16().collect();
-    let little: Vec<u8> = units.iter().flat_map(|unit| unit.to_le_bytes()).collect();
-    let big: Vec<u8> = units.iter().flat_map(|unit| unit.to_be_bytes()).collect();
-    let marked = [b"\xFF\xFE".to_vec(), little.clone()].concat();
-    let marked_big = [b"\xFE\xFF".to_vec(), big.clone()].concat();
-    for bytes in [little, big, marked, marked_big] {
-        let read = read_log("kitchen.csv", "spiral", &bytes[..], &ReadOptions::default());
-        assert_accounted(&read);
-        let problem = only(&read);
-        assert_eq!(problem.kind, ProblemKind::Utf16);
-        assert!(problem.hint().unwrap().contains("UTF-8"));
-    }
-}
-
-#[test]
 fn a_speed_without_a_minute_in_the_file_is_doubted() {
     let rest = "2,10,21,6.5,12,24,5,20.3";
     let text = format!("{HEADER},minutes_high,minutes_rest\n{GOOD},,\n{rest},,\n");
@@ -128,7 +82,7 @@ fn a_speed_without_a_minute_in_the_file_is_doubted() {
 
 #[test]
 fn an_unknown_column_is_reported_once_and_not_read() {
-    let read = read(&format!("{HEADER},Flour_C\n{GOOD},99\n2,10,21,6.5,12,24,5,20.3,98\n"));
+    let read = read(&format!("{HEADER},Flour C\n{GOOD},99\n2,10,21,6.5,12,24,5,20.3,98\n"));
     let problem = only(&read);
     assert_eq!(problem.severity, Severity::Doubt);
     assert_eq!(problem.place, None);
@@ -282,7 +236,8 @@ fn a_file_that_breaks_off_keeps_its_rows_and_says_so() {
 
 #[test]
 fn text_that_is_not_utf_8_is_an_error_where_it_is_read_and_no_matter_in_a_note() {
-    let mut bytes = format!("{HEADER},note\n{GOOD},").into_bytes();
+    // With letters of UTF-8 in it, it is no text in Windows-1252.
+    let mut bytes = format!("{HEADER},note\n{GOOD},\u{e9}\u{e8}").into_bytes();
     bytes.extend(b"caf\xe9\nB\xe4r");
     bytes.extend(format!("{},\n", &GOOD[1..]).bytes());
     let read = read_log("kitchen.csv", "spiral", &*bytes, &ReadOptions::default());

@@ -1,5 +1,9 @@
 //! The reader from outside: what bakers write, what goes wrong, what always holds.
 
+mod blank;
+mod columns;
+mod doubts;
+mod dresses;
 mod files;
 mod formula;
 mod later_rows;
@@ -7,5 +11,8 @@ mod planning;
 mod properties;
 mod roundtrip;
 mod rows;
+mod sheets;
+mod sheets_refused;
 mod summary;
 mod support;
+mod tidy;

@@ -30,7 +30,8 @@ fn cell() -> impl Strategy<Value = String> {
         2 => Just(String::new()),
         1 => prop::sample::select(vec![
             "NaN", "inf", "-1", "4,5", "\"4,5\"", "\"a\nb\"", "2026-03-14", "75", "1", "2", "\"",
-            "spiral", " ", "1e308", "é", "0", "0.65",
+            "spiral", " ", "1e308", "é", "0", "0.65", "4:30", "0:04:30", "4'30", "14/03/2026",
+            "03/04/26", "85 %", "Total", "1'250", "1\u{a0}250", "6.5.", "12:00:00 AM",
         ])
         .prop_map(str::to_owned),
     ]
@@ -122,6 +123,30 @@ proptest! {
         let read = assert_sound(text.as_bytes(), &options);
         // Set aside never goes unsaid.
         prop_assert_eq!(read.rows_set_aside() > 0 || !read.has_errors() || read.rows_read() == 0, true);
+    }
+
+    #[test]
+    fn any_cells_in_any_dress_are_answered(
+        text in any_log(),
+        separator in prop::sample::select(vec![",", ";", "\t", "|"]),
+        units: bool,
+        wide: bool,
+        title: bool,
+    ) {
+        let (header, rows) = text.split_once('\n').unwrap();
+        let header = match units {
+            true => header.replace("_kg,", "_oz,").replace("_c,", "_f,").replace("minutes_", "seconds_"),
+            false => header.to_owned(),
+        };
+        let title = if title { "A kitchen's log\n\n" } else { "" };
+        let text = format!("{title}{header}\n{rows}").replace(',', separator);
+        match wide {
+            true => {
+                let units: Vec<u8> = text.encode_utf16().flat_map(u16::to_le_bytes).collect();
+                assert_sound(&units, &ReadOptions::default());
+            }
+            false => { assert_sound(text.as_bytes(), &ReadOptions::default()); }
+        }
     }
 
     #[test]

@@ -9,5 +9,5 @@ pub use batches::{BatchDiagnostics, LOOKS_MISTYPED, LeftOutErrors, ReadingDiagno
 pub(crate) use batches::{Observed, ReadingScale, of_plain, of_posterior};
 pub use misfit::disbelieved;
 pub(crate) use misfit::{misfit, mostly_disbelieved};
+pub(crate) use unknown::{NEXT_TO_NOTHING, left_open, trend_in_residuals};
 pub use unknown::{Unknown, batch_that_tells};
-pub(crate) use unknown::{left_open, trend_in_residuals};

@@ -26,7 +26,7 @@ pub struct Unknown {
 }
 
 /// Along a direction of which the log gives less than this share, it says next to nothing.
-const NEXT_TO_NOTHING: f64 = 0.3;
+pub(crate) const NEXT_TO_NOTHING: f64 = 0.3;
 /// Parts of a direction below this are left away.
 const SMALL_PART: f64 = 0.3;
 /// Squares of numbers beyond this come near to what a double holds.

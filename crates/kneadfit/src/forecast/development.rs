@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use super::bound::spread_of;
+use super::development_heat::half;
 use super::innovations::{Innovations, dot, reweighted};
 use super::journey::{Ahead, Journey};
 use super::law::{Law, Part, mean_square, tail};
@@ -354,6 +355,25 @@ fn straight(grade: f64, law: &Law, level: f64) -> (f64, f64) {
 impl DevelopmentForecaster {
     pub fn coefficients(&self) -> &DevelopmentCoefficients {
         &self.coefficients
+    }
+
+    /// The rate of a dough at a speed and 24 °C, full developments a minute, and half of
+    /// the interval of its logarithm; `None`: unknown.
+    pub fn ln_rate(&self, speed: usize, batch: &Batch, level: f64) -> (f64, Option<f64>) {
+        let flour = batch.charge.flour_name.as_deref();
+        let rate = self.coefficients.rate_per_min[speed] * self.flour_rate(flour);
+        let mut by_natural = vec![0.0; self.rates.natural.len()];
+        by_natural[speed] = 1.0 / self.coefficients.rate_per_min[speed];
+        if let Some(index) = flour.and_then(|n| self.flours.iter().position(|f| **f == *n)) {
+            // In the order of `DevelopmentCoefficients::to_vec`: rest and Q10 lie between.
+            let first = by_natural.len() - self.flours.len();
+            by_natural[first + index] = 1.0 / self.coefficients.flour[index];
+        }
+        let beside = match &self.scatter {
+            Spread::Mixture { .. } => self.of_flour(batch),
+            Spread::StudentT { .. } => 0.0,
+        };
+        (rate, half(&self.rates, speed, &by_natural, beside, &self.scatter, level))
     }
 
     /// Relative rate of a flour; one that is not known counts as the reference flour.

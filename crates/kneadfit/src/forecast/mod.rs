@@ -146,6 +146,7 @@
 mod bound;
 mod budget;
 mod development;
+mod development_heat;
 mod innovations;
 mod journey;
 mod law;
@@ -154,6 +155,7 @@ mod outlook;
 mod predictive;
 
 pub use budget::{Budget, Source};
+pub use development_heat::DevelopmentHeat;
 pub use law::{Law, Part};
 pub use machine::Forecaster;
 pub(crate) use outlook::{DoseOutlook, Outlook};

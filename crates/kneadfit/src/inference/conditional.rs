@@ -252,6 +252,12 @@ impl Conditioner {
         let p = w.z.len();
         let rows = w.lin.batch(batch);
         self.residuals.clear();
+        if self.step.iter().all(|step| *step == 0.0) {
+            // At the point of linearisation itself, where a search among many batches has no
+            // rows in `z`.
+            self.residuals.extend_from_slice(rows.residuals);
+            return;
+        }
         for (i, &residual) in rows.residuals.iter().enumerate() {
             let row = &w.rows_of(batch)[i * p..(i + 1) * p];
             let moved: f64 = row.iter().zip(&self.step).map(|(j, step)| j * step).sum();

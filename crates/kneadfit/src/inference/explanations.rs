@@ -16,6 +16,9 @@ pub(super) const NEAR: f64 = 1e-3;
 const STARTLING: f64 = 3.5;
 /// Odd is a batch this many standard deviations off what the others say of it.
 const ODD: f64 = 2.0;
+/// A machine no coefficient of which is farther than this from the priors' middle, in their
+/// spreads, is an ordinary one already.
+const UNUSUAL: f64 = 2.0;
 /// Another explanation must be likelier by this much, in ln: less is the same one again.
 const CLEARLY: f64 = 1e-6;
 /// Up to this many batches, the most startling is set aside one at a time, so that one
@@ -47,8 +50,10 @@ pub(super) fn follow(
     if suspect_startling(w, c, tau).ok_or(FitError::NotFinite)? {
         starts.push((believing.clone(), Some(c.suspicion.clone())));
     }
-    // A gross mistake may bend the whole machine until nothing startles.
-    starts.push((ordinary.to_vec(), None));
+    // A gross mistake may bend the whole machine until nothing startles: but then it is bent.
+    if w.z.iter().any(|z| z.abs() > UNUSUAL) {
+        starts.push((ordinary.to_vec(), None));
+    }
     let batches = w.lin.batch_count();
     if batches <= EACH_IN_TURN {
         // A batch as the others foretell it can gain nothing by being doubted.

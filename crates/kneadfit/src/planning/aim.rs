@@ -261,7 +261,7 @@ impl<'a> Aim<'a> {
 
     /// Finds minutes, water and ice.
     pub fn take(&mut self) -> Result<(), PlanError> {
-        let mut dose = self.wanted.develop;
+        let mut dose = if self.draft.is_developed(self.wanted) { 0.0 } else { self.wanted.develop };
         let bounds = self.bounds;
         let mut free = &bounds.within;
         if free.is_empty() && self.wanted.cap_c.is_none() {
@@ -343,6 +343,9 @@ impl<'a> Aim<'a> {
     /// The dose that is needed so that it is as wanted, and surely enough not far behind.
     fn needed(&self, looked: &Looked) -> Option<f64> {
         let dose = looked.dose?;
+        if self.draft.is_developed(self.wanted) {
+            return Some(0.0);
+        }
         let wanted = self.wanted.develop;
         let enough = grade_of_dose(wanted) * Wanted::ENOUGH / grade_of_dose(1.0);
         let doubt = normal_quantile(self.wanted.chance) * dose.ln_sd.unwrap_or(0.0);
@@ -392,6 +395,17 @@ impl<'a> Aim<'a> {
         }
     }
 
+    /// Where the dough ends as planned, °C.
+    pub fn end_c(&self) -> Result<f64, PlanError> {
+        Ok(self.look()?.dough_c)
+    }
+
+    /// The most ice that may be planned and melts in time, kg; `None` where no water is
+    /// planned.
+    pub fn most_ice_kg(&self) -> Option<f64> {
+        self.water.map(|water| water.ice_kg.1)
+    }
+
     /// The plan as it stands, forecast and judged.
     pub fn answer(mut self) -> Result<Plan, PlanError> {
         let batch = self.batch();
@@ -422,7 +436,8 @@ impl<'a> Aim<'a> {
         let water_kj_per_k = self.planner.forecaster().model().constants.water_kj_per_kg_k;
         let remedies = match self.wanted.dough_c {
             Some(wanted_c) if missed_c => {
-                remedies::of(self.planner, &batch, self.wanted, wanted_c)?
+                let ends = (looked.dough_c, wanted_c);
+                remedies::of(self.planner, self.draft, &batch, self.wanted, ends)
             }
             _ => Vec::new(),
         };
@@ -457,6 +472,7 @@ impl<'a> Aim<'a> {
         let minutes_are_free = !self.bounds.within.is_empty();
         if let Some(dose) = looked.dose
             && minutes_are_free
+            && !self.draft.is_developed(self.wanted)
             && dose.dose < self.wanted.develop * (1.0 - 2.0 * DOSE_MET)
         {
             short.push(Short::Undeveloped { wanted: self.wanted.develop, reached: dose.dose });

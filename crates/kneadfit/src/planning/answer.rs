@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use super::change::Change;
 use crate::batch::Batch;
 use crate::charge::Phase;
 use crate::domain::Outside;
@@ -85,35 +86,16 @@ pub enum Short {
     },
 }
 
-/// Something that would help, each computed on this dough.
+/// Something that would help, computed on this dough: the plan of what
+/// [`Change::of`] makes of the draft.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Remedy {
     /// What to change.
     pub change: Change,
-    /// Where the dough then ends, water and ice planned anew, °C.
+    /// Where the dough then ends, all that was planned planned anew, °C.
     pub dough_c: f64,
     /// Whether that is the wanted temperature.
     pub reaches: bool,
-}
-
-/// A change of a dough or of its mixing.
-#[derive(Clone, Debug, PartialEq)]
-#[non_exhaustive]
-pub enum Change {
-    /// Flour at this temperature, °C.
-    FlourAt(f64),
-    /// The whole charge times this.
-    ChargeTimes(f64),
-    /// A bowl at this temperature at the start, °C.
-    BowlAt(f64),
-    /// A rest of so many minutes at the end.
-    Rest(f64),
-    /// The same development by other minutes.
-    Minutes(Vec<Phase>),
-    /// Up to this share of the water as ice.
-    IceShare(f64),
-    /// Water down to this temperature, °C.
-    WaterAt(f64),
 }
 
 /// The temperature to expect at the end of a phase: a check on the way.

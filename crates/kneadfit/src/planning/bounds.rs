@@ -51,23 +51,27 @@ pub(super) fn of(planner: &Planner, draft: &Draft, wanted: &Wanted) -> Result<Bo
         let asked = wanted.minutes.iter().rfind(|m| *m.speed == *speed);
         let (least, most) = (asked.and_then(|a| a.least), asked.and_then(|a| a.most));
         let logged = planner.forecaster().domain().of_minutes(speed);
-        let (low, high, bounded) = if speed == REST {
-            let most = most.unwrap_or(wanted.most_rest_min);
-            (least.unwrap_or(0.0).min(most), most, true)
+        let (low, high, farthest) = if speed == REST {
+            // Of rest no more than was logged, unless there must be.
+            let far = most.unwrap_or(wanted.most_rest_min);
+            let most = logged.map_or(far, |l| far.min(l.1.max(least.unwrap_or(0.0))));
+            (least.unwrap_or(0.0).min(far), most, far)
         } else {
-            let low = least.or(logged.map(|l| l.0)).unwrap_or(0.0);
+            // A dough that needs no more gets no more.
+            let usual = logged.map(|l| l.0).filter(|_| !draft.is_developed(wanted));
+            let low = least.or(usual).unwrap_or(0.0);
             let high = most.or(logged.map(|l| l.1)).unwrap_or(UNHEARD_MIN);
             // Where only one side was asked for, the other gives way.
             let low = if least.is_none() { low.min(high) } else { low };
             let high = if most.is_none() { high.max(low) } else { high };
-            (low, high, most.is_some())
+            (low, high, if most.is_some() { high } else { f64::INFINITY })
         };
         let already: f64 = minutes_elsewhere(draft, i);
         let leg = over + i;
         let less = |minutes: f64| (minutes - already).max(0.0);
         inside.push(Free { leg, least: less(low), most: less(high) });
         for (room, times) in wider.iter_mut().zip(WIDER) {
-            let far = if bounded { high } else { times * high };
+            let far = (times * high).min(farthest).max(high);
             room.push(Free { leg, least: less(low), most: less(far) });
         }
     }

@@ -4,6 +4,7 @@ use super::Planner;
 use super::error::PlanError;
 use super::request::{Draft, Wanted};
 use crate::batch::limits;
+use crate::charge::Material;
 
 /// Refuses what contradicts itself or has no answer.
 pub(super) fn check(planner: &Planner, draft: &Draft, wanted: &Wanted) -> Result<(), PlanError> {
@@ -26,6 +27,13 @@ pub(super) fn check(planner: &Planner, draft: &Draft, wanted: &Wanted) -> Result
                 return Err(PlanError::NoDevelopment { batch: batch(), speed: speed() });
             }
         }
+    }
+    let wets = |m: &Material| !matches!(m, Material::Flour | Material::Salt | Material::Sugar);
+    if draft.charge.mass_of_kg(|m| matches!(m, Material::Flour)) > 0.0
+        && draft.water_kg <= 0.0
+        && draft.charge.mass_of_kg(wets) <= 0.0
+    {
+        return Err(PlanError::DryFlour { batch: batch() });
     }
     if let Some(water_c) = draft.water_c {
         within("water_c", water_c, limits::TEMPERATURE_C)?;

@@ -47,6 +47,12 @@ pub enum PlanError {
         /// Which dough.
         batch: Arc<str>,
     },
+    /// Flour with nothing to wet it.
+    #[error("{batch}: flour without water, or anything else that wets it, makes no dough")]
+    DryFlour {
+        /// Which dough.
+        batch: Arc<str>,
+    },
     /// Neither water nor minutes are left to plan.
     #[error("{batch}: water and minutes are all given, so that nothing is left to plan")]
     NothingToPlan {

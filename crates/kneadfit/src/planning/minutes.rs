@@ -1,4 +1,4 @@
-//! Minutes at each speed that reach a dose with the least heat of friction.
+//! Minutes at each speed that reach a dose with the least heat taken up by the dough.
 //!
 //! One constraint and a few bounded minutes: at the best, all minutes but one stand at a
 //! bound or are in balance with it. From a first choice, cheapest speed first, pairs are

@@ -11,7 +11,7 @@
 //!
 //! Within a phase the heat balance is linear in the dough temperature, so that the end is a
 //! straight line in the start, and the start one in the water's temperature and in the ice:
-//! both follow in closed form. Development and the heat of friction are integrals over the
+//! both follow in closed form. Development is an integral over the
 //! same path, with analytic derivatives by every phase's minutes; the minutes are the
 //! optimum under the bounds (see `minutes.rs`). The mean of the plan is that of
 //! [`Forecaster`](crate::forecast::Forecaster), and so are its intervals.
@@ -48,6 +48,7 @@
 mod aim;
 mod answer;
 mod bounds;
+mod change;
 mod check;
 mod compare;
 mod error;
@@ -58,8 +59,9 @@ mod remedies;
 mod request;
 mod water;
 
-pub use answer::{Change, CheckPoint, Plan, Remedy, Short, Verdict};
-pub use compare::{Comparison, Waypoint};
+pub use answer::{CheckPoint, Plan, Remedy, Short, Verdict};
+pub use change::Change;
+pub use compare::{CapKept, Comparison, Waypoint};
 pub use error::PlanError;
 pub use planner::Planner;
 pub use request::{Draft, DraftPhase, MinutesBounds, Rounding, USUAL_ICE_C, Wanted};

@@ -1,10 +1,9 @@
-//! What a dough goes through on a programme: temperature, dose and friction heat, with
+//! What a dough goes through on a programme: temperature, dose and the heat it takes up, with
 //! their derivatives by the start temperature and by the minutes of each leg.
 
 use crate::development::DEVELOPMENT_REFERENCE_C;
 use crate::numeric::quadrature;
 use crate::thermal::Setting;
-use crate::units::KJ_PER_MIN_PER_W;
 
 /// Minutes at one power, or of rest.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -68,7 +67,8 @@ pub(super) struct Path {
     pub end: Derived,
     /// Development, in full developments.
     pub dose: Derived,
-    /// Heat of friction, kJ.
+    /// Heat that dough and bowl take up from start to end, kJ: friction, less what goes to the
+    /// room. The water must be the colder for it.
     pub heat_kj: Derived,
     here: Derived,
     at_node: Derived,
@@ -119,17 +119,13 @@ impl Path {
 
     fn whole(&mut self, setting: &Setting, ln_q10: f64, start_c: f64, legs: &[PathLeg]) {
         let Self { here, at_node, dose, heat_kj, .. } = self;
-        for derived in [&mut *here, &mut *at_node, &mut *dose, &mut *heat_kj] {
+        for derived in [&mut *here, &mut *at_node, &mut *dose] {
             derived.clear(legs.len());
         }
         here.value = start_c;
         here.by_start = 1.0;
         for (i, leg) in legs.iter().enumerate() {
             let flow = setting.flow(leg.power_w);
-            // Friction at a temperature, kJ a minute: full − less · T.
-            let power = KJ_PER_MIN_PER_W * leg.power_w;
-            let less = power * setting.softening_per_k;
-            let full = power + less * setting.reference_c;
             quadrature::for_each_node(flow.rate_per_min * leg.minutes, |at, weight| {
                 let passage = flow.pass(here.value, at * leg.minutes);
                 at_node.value = passage.end_c;
@@ -143,10 +139,6 @@ impl Path {
                 dose.value += weight * leg.minutes * rate;
                 dose.by_minutes[i] += weight * rate;
                 dose.add(weight * leg.minutes * rate * ln_q10 / 10.0, at_node);
-                let friction = full - less * at_node.value;
-                heat_kj.value += weight * leg.minutes * friction;
-                heat_kj.by_minutes[i] += weight * friction;
-                heat_kj.add(-weight * leg.minutes * less, at_node);
             });
             let passage = flow.pass(here.value, leg.minutes);
             here.value = passage.end_c;
@@ -156,6 +148,10 @@ impl Path {
             }
             here.by_minutes[i] = passage.by_minutes;
         }
+        heat_kj.value = setting.capacity * (here.value - start_c);
+        heat_kj.by_start = setting.capacity * (here.by_start - 1.0);
+        heat_kj.by_minutes.clear();
+        heat_kj.by_minutes.extend(here.by_minutes.iter().map(|by| setting.capacity * by));
         self.start_c = start_c;
         self.end.clone_from(&self.here);
     }
@@ -220,15 +216,30 @@ mod tests {
     }
 
     /// The first law of thermodynamics, the outside source of this check: what the dough
-    /// gains is what friction gives, less what the room takes. Without exchange the two
-    /// are equal.
+    /// takes up is what friction gives, less what goes to the room, both summed up along a
+    /// path of small steps (Euler's, halfway).
     #[test]
-    fn friction_heat_is_what_the_dough_gains() {
-        let closed = Setting { exchange_w_per_k: 0.0, ..setting() };
+    fn heat_taken_up_is_friction_less_what_the_room_takes() {
+        let s = setting();
         let mut path = Path::default();
-        path.walk(&closed, 0.4, Start::At(11.0), &legs());
-        let gained_kj = closed.capacity * (path.end.value - 11.0);
-        assert!((path.heat_kj.value - gained_kj).abs() < 1e-9 * gained_kj);
+        path.walk(&s, 0.4, Start::At(11.0), &legs());
+        let (mut dough_c, mut taken_kj) = (11.0, 0.0);
+        for leg in legs() {
+            let steps = 20_000;
+            let step = leg.minutes / f64::from(steps);
+            let kj_per_min = |c: f64| {
+                let friction_w = leg.power_w * (1.0 - s.softening_per_k * (c - s.reference_c));
+                0.06 * (friction_w - s.exchange_w_per_k * (c - s.room_c))
+            };
+            for _ in 0..steps {
+                let halfway_c = dough_c + 0.5 * step * kj_per_min(dough_c) / s.capacity;
+                let kj = step * kj_per_min(halfway_c);
+                taken_kj += kj;
+                dough_c += kj / s.capacity;
+            }
+        }
+        assert!((path.heat_kj.value - taken_kj).abs() < 1e-6 * taken_kj);
+        assert!((path.end.value - dough_c).abs() < 1e-6);
     }
 
     #[test]

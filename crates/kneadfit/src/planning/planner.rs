@@ -9,6 +9,7 @@ use super::request::{Draft, Wanted};
 use crate::batch::{Batch, Reading, Stage};
 use crate::charge::REST;
 use crate::development::DevelopmentCoefficients;
+use crate::diagnostics::NEXT_TO_NOTHING;
 use crate::forecast::Forecaster;
 use crate::inference::Status;
 use crate::profile::{Profile, ProfileError};
@@ -34,7 +35,8 @@ impl Planner {
         Ok(Self {
             heat: forecaster.heat_coefficients(),
             forecaster,
-            rest_is_known: rest.is_some_and(|c| c.status == Status::Fitted),
+            rest_is_known: rest
+                .is_some_and(|c| c.status == Status::Fitted && c.log_share >= NEXT_TO_NOTHING),
         })
     }
 
@@ -51,8 +53,8 @@ impl Planner {
     /// Plans what a draft leaves open.
     ///
     /// Water and ice follow in closed form from the dough's end, which is a straight line
-    /// in both. Minutes are those of the least heat of friction that reach the development
-    /// wanted, and a little more where the doubt of the rates would otherwise leave more
+    /// in both. Minutes are those by which the dough takes up the least heat on its way to the
+    /// development wanted (the water may then be the warmest), and a little more where the doubt of the rates would otherwise leave more
     /// than `1 − chance` of such doughs behind 0.93 ([`Wanted::ENOUGH`]).
     ///
     /// # Errors

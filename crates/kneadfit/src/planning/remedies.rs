@@ -1,13 +1,15 @@
-//! What would bring a dough to its temperature where water and ice do not, each computed on
-//! this dough.
+//! What would bring a dough to its temperature where water and ice do not, each planned
+//! anew on this dough.
 
 use super::Planner;
-use super::aim::MET_K;
-use super::answer::{Change, Remedy};
-use super::error::PlanError;
+use super::aim::{Aim, MET_K};
+use super::answer::Remedy;
+use super::bounds;
+use super::change::Change;
+use super::check::check;
 use super::minutes::{Free, Search};
 use super::path::{Path, PathLeg, Start};
-use super::request::Wanted;
+use super::request::{Draft, Wanted};
 use crate::batch::Batch;
 use crate::charge::{Material, Phase, REST};
 use crate::thermal::{HeatTerms, Setting};
@@ -23,147 +25,165 @@ const MOST_ICE_SHARE: f64 = 0.8;
 const CHARGES: (f64, f64) = (0.5, 1.5);
 /// Longest rest that a dough is let stand for its temperature's sake, minutes.
 const LONGEST_REST_MIN: f64 = 60.0;
-const HALVINGS: usize = 60;
+/// A change is found to this many halvings of its range, then rounded to what a kitchen can
+/// set: temperatures, °C; ice, kg; rest, min; charge, times.
+const HALVINGS: usize = 12;
+const STEP_C: f64 = 0.1;
+const STEP_KG: f64 = 0.001;
+const STEP_MIN: f64 = 1.0;
+const STEP_TIMES: f64 = 0.01;
 
-/// What would help a dough that ends at another temperature than `wanted_c`: those that
-/// bring it there first, then by how near they come.
+/// What would help a dough that ends at `now_c` instead of `wanted_c`: those that bring it
+/// there first, then by how near they come.
 pub(super) fn of(
     planner: &Planner,
+    draft: &Draft,
     batch: &Batch,
     wanted: &Wanted,
-    wanted_c: f64,
-) -> Result<Vec<Remedy>, PlanError> {
-    let kitchen = Kitchen { planner, batch, wanted_c, now_c: end_c(planner, batch)? };
-    let cold_c = wanted.coldest_water_c;
-    let too_warm = kitchen.now_c > wanted_c;
-    let limit_c = if too_warm { cold_c } else { WARM_C };
-    let over = !batch.stages.is_empty() && batch.stages.len() > 1;
+    (now_c, wanted_c): (f64, f64),
+) -> Vec<Remedy> {
+    let kitchen = Kitchen { planner, draft, batch, wanted, wanted_c, now_c };
+    let too_warm = now_c > wanted_c;
+    let limit_c = if too_warm { wanted.coldest_water_c } else { WARM_C };
+    let begun = !draft.so_far.is_empty();
     let mut found: Vec<Remedy> = Vec::new();
-    if !over {
+    if !begun {
+        found.extend(kitchen.water());
         if too_warm {
-            found.extend(kitchen.colder_water());
-            found.extend(kitchen.more_ice(wanted));
+            found.extend(kitchen.more_ice());
         }
         found.extend(kitchen.flour(limit_c));
         found.extend(kitchen.bowl(limit_c));
     }
     found.extend(kitchen.rest());
     found.extend(kitchen.minutes(too_warm));
-    if !over {
+    if !begun {
         found.extend(kitchen.charge());
     }
     let far = |r: &Remedy| if r.reaches { 0.0 } else { (r.dough_c - wanted_c).abs() };
     found.sort_by(|a, b| far(a).total_cmp(&far(b)));
-    Ok(found)
-}
-
-/// The mean of the dough temperature at the end, °C.
-fn end_c(planner: &Planner, batch: &Batch) -> Result<f64, PlanError> {
-    let forecaster = planner.forecaster();
-    let ends = forecaster.model().forecast_c(planner.heat(), batch, forecaster.speeds())?;
-    Ok(ends.last().copied().unwrap_or(f64::NAN))
+    found
 }
 
 struct Kitchen<'a> {
     planner: &'a Planner,
+    draft: &'a Draft,
+    /// The draft as planned.
     batch: &'a Batch,
+    wanted: &'a Wanted,
     wanted_c: f64,
     now_c: f64,
 }
 
-impl Kitchen<'_> {
-    /// The value between `from` and `limit` that brings the dough where it is wanted, or
-    /// `limit` where none does; `None` where it helps too little or cannot be.
-    fn towards(
-        &self,
-        from: f64,
-        limit: f64,
-        change: impl Fn(f64) -> Change,
-        with: impl Fn(&mut Batch, f64),
-    ) -> Option<Remedy> {
-        let at = |value: f64| {
-            let mut batch = self.batch.clone();
-            with(&mut batch, value);
-            end_c(self.planner, &batch).ok().filter(|c| c.is_finite())
+/// From where to where a change may go, and in which steps.
+#[derive(Clone, Copy)]
+struct Range {
+    from: f64,
+    limit: f64,
+    step: f64,
+}
+
+impl Range {
+    /// The next step on, so that what was enough stays enough.
+    fn set(self, value: f64) -> f64 {
+        let steps = value / self.step;
+        let steps = if self.limit > self.from {
+            (steps - 1e-9).ceil().min((self.limit / self.step).floor())
+        } else {
+            (steps + 1e-9).floor().max((self.limit / self.step).ceil())
         };
-        let off = |dough_c: f64| (dough_c - self.wanted_c) * (self.now_c - self.wanted_c).signum();
-        let limit_c = at(limit)?;
-        if off(limit_c) > (self.now_c - self.wanted_c).abs() - WORTH_K {
-            return None;
-        }
-        if off(limit_c) > MET_K {
-            return Some(Remedy { change: change(limit), dough_c: limit_c, reaches: false });
-        }
-        let (mut short, mut beyond) = (from, limit);
-        for _ in 0..HALVINGS {
-            let middle = 0.5 * (short + beyond);
-            if off(at(middle)?) > 0.0 { short = middle } else { beyond = middle }
-        }
-        Some(Remedy { change: change(beyond), dough_c: at(beyond)?, reaches: true })
+        steps * self.step
+    }
+}
+
+impl Kitchen<'_> {
+    /// Where the dough ends with a change, everything that is free planned anew, °C.
+    fn end_c(&self, change: &Change) -> Option<f64> {
+        let (draft, wanted) = change.of(self.draft, self.wanted);
+        check(self.planner, &draft, &wanted).ok()?;
+        let bounds = bounds::of(self.planner, &draft, &wanted).ok()?;
+        let mut aim = Aim::new(self.planner, &draft, &wanted, &bounds).ok()?;
+        aim.take().ok()?;
+        aim.end_c().ok().filter(|c| c.is_finite())
     }
 
-    fn of_material(&self, wanted: fn(&Material) -> bool) -> Option<(f64, f64)> {
-        let parts = self.batch.charge.ingredients.iter().filter(|i| wanted(&i.material));
-        let (mass_kg, sum) =
-            parts.fold((0.0, 0.0), |(m, s), i| (m + i.mass_kg, s + i.mass_kg * i.temperature_c));
-        (mass_kg > 0.0).then(|| (mass_kg, sum / mass_kg))
+    /// The value within a range that brings the dough where it is wanted, or its limit where
+    /// none does; `None` where it helps too little or cannot be.
+    fn towards(&self, range: Range, change: impl Fn(f64) -> Change) -> Option<Remedy> {
+        let off = |dough_c: f64| (dough_c - self.wanted_c) * (self.now_c - self.wanted_c).signum();
+        let remedy = |value: f64| {
+            let change = change(value);
+            let dough_c = self.end_c(&change)?;
+            let reaches = (dough_c - self.wanted_c).abs() <= MET_K;
+            Some(Remedy { change, dough_c, reaches })
+        };
+        let farthest = remedy(range.limit)?;
+        if off(farthest.dough_c) > (self.now_c - self.wanted_c).abs() - WORTH_K {
+            return None;
+        }
+        if off(farthest.dough_c) > MET_K {
+            return Some(farthest);
+        }
+        let (mut short, mut enough) = (range.from, range.limit);
+        for _ in 0..HALVINGS {
+            let middle = 0.5 * (short + enough);
+            if off(self.end_c(&change(middle))?) > MET_K { short = middle } else { enough = middle }
+        }
+        // What a kitchen can set, then what is exact; water and ice that are planned meet the
+        // temperature in either case.
+        let set = remedy(range.set(enough)).filter(|r| r.reaches);
+        let found = set.or_else(|| remedy(enough))?;
+        // A change that goes too far in its least step is none.
+        (off(found.dough_c).abs() < (self.now_c - self.wanted_c).abs()).then_some(found)
     }
 
     fn flour(&self, limit_c: f64) -> Option<Remedy> {
-        let (_, from_c) = self.of_material(|m| matches!(m, Material::Flour))?;
-        self.helps(from_c, limit_c)?;
-        self.towards(from_c, limit_c, Change::FlourAt, |batch, flour_c| {
-            set_temperature(batch, |m| matches!(m, Material::Flour), flour_c);
-        })
+        let flour = |m: &Material| matches!(m, Material::Flour);
+        let mass_kg = self.draft.charge.mass_of_kg(flour);
+        let parts = self.draft.charge.ingredients.iter().filter(|i| flour(&i.material));
+        let from = parts.map(|i| i.mass_kg * i.temperature_c).sum::<f64>() / mass_kg;
+        let range = self.helps(Range { from, limit: limit_c, step: STEP_C })?;
+        self.towards(range, Change::FlourAt)
     }
 
-    fn colder_water(&self) -> Option<Remedy> {
-        let (_, from_c) = self.of_material(|m| matches!(m, Material::Water))?;
-        self.helps(from_c, NEAR_FREEZING_C)?;
-        self.towards(from_c, NEAR_FREEZING_C, Change::WaterAt, |batch, water_c| {
-            set_temperature(batch, |m| matches!(m, Material::Water), water_c);
-        })
+    /// Colder water than there is said to be; of water that is given, other water.
+    fn water(&self) -> Option<Remedy> {
+        let free = self.draft.water_is_free();
+        let too_warm = self.now_c > self.wanted_c;
+        if free && !too_warm || self.draft.water_kg <= 0.0 {
+            return None;
+        }
+        let from = if free { self.wanted.coldest_water_c } else { self.draft.water_c? };
+        let limit = if too_warm { NEAR_FREEZING_C } else { self.wanted.warmest_water_c };
+        self.towards(self.helps(Range { from, limit, step: STEP_C })?, Change::WaterAt)
     }
 
     fn bowl(&self, limit_c: f64) -> Option<Remedy> {
-        let from_c = self.batch.charge.bowl_c.unwrap_or(self.batch.charge.room_c);
-        self.helps(from_c, limit_c)?;
-        self.towards(from_c, limit_c, Change::BowlAt, |batch, bowl_c| {
-            batch.charge.bowl_c = Some(bowl_c);
-        })
+        let from = self.draft.charge.bowl_c.unwrap_or(self.draft.charge.room_c);
+        let range = self.helps(Range { from, limit: limit_c, step: STEP_C })?;
+        self.towards(range, Change::BowlAt)
     }
 
     /// Whether going from one temperature to another is in the sense that is wanted.
-    fn helps(&self, from_c: f64, to_c: f64) -> Option<()> {
-        ((to_c < from_c) == (self.wanted_c < self.now_c) && to_c != from_c).then_some(())
+    fn helps(&self, range: Range) -> Option<Range> {
+        let right = (range.limit < range.from) == (self.wanted_c < self.now_c);
+        (right && range.limit != range.from && range.from.is_finite()).then_some(range)
     }
 
-    /// More ice than may be taken, where the share is what stops it.
-    fn more_ice(&self, wanted: &Wanted) -> Option<Remedy> {
-        let (water_kg, _) = self.of_material(|m| matches!(m, Material::Water))?;
-        let (ice_kg, _) = self.of_material(|m| matches!(m, Material::Ice))?;
-        let share = ice_kg / (water_kg + ice_kg);
-        if share < wanted.most_ice_share - 1e-3 || share >= MOST_ICE_SHARE {
-            return None;
-        }
-        self.towards(share, MOST_ICE_SHARE, Change::IceShare, |batch, share| {
-            let whole_kg = water_kg + ice_kg;
-            for i in &mut batch.charge.ingredients {
-                match i.material {
-                    Material::Water => i.mass_kg *= (1.0 - share) * whole_kg / water_kg,
-                    Material::Ice => i.mass_kg *= share * whole_kg / ice_kg,
-                    _ => {}
-                }
-            }
-        })
+    /// More ice than was given or than may be taken, up to what melts in time.
+    fn more_ice(&self) -> Option<Remedy> {
+        let from = self.batch.charge.mass_of_kg(|m| matches!(m, Material::Ice));
+        let free = Draft { ice_kg: None, water_c: None, ..self.draft.clone() };
+        let wanted = Wanted { most_ice_share: MOST_ICE_SHARE, ..self.wanted.clone() };
+        let bounds = bounds::of(self.planner, &free, &wanted).ok()?;
+        let limit = Aim::new(self.planner, &free, &wanted, &bounds).ok()?.most_ice_kg()?;
+        (limit > from).then_some(())?;
+        self.towards(Range { from, limit, step: STEP_KG }, Change::IceKg)
     }
 
     fn rest(&self) -> Option<Remedy> {
-        self.towards(0.0, LONGEST_REST_MIN, Change::Rest, |batch, minutes| {
-            if let Some(last) = batch.stages.last_mut() {
-                last.phases.push(Phase::rest(minutes));
-            }
-        })
+        let range = Range { from: 0.0, limit: LONGEST_REST_MIN, step: STEP_MIN };
+        self.towards(range, Change::Rest)
     }
 
     fn charge(&self) -> Option<Remedy> {
@@ -171,14 +191,9 @@ impl Kitchen<'_> {
         let mass_kg = self.batch.charge.mass_kg();
         let most = most_kg.map_or(CHARGES.1, |kg| (kg / mass_kg).clamp(1.0, CHARGES.1));
         let towards = |limit: f64| {
-            self.towards(1.0, limit, Change::ChargeTimes, |batch, times| {
-                for i in &mut batch.charge.ingredients {
-                    i.mass_kg *= times;
-                }
-            })
+            self.towards(Range { from: 1.0, limit, step: STEP_TIMES }, Change::ChargeTimes)
         };
-        let (smaller, larger) = (towards(CHARGES.0), towards(most));
-        match (smaller, larger) {
+        match (towards(CHARGES.0), towards(most)) {
             (Some(a), Some(b)) => {
                 let off = |r: &Remedy| (r.dough_c - self.wanted_c).abs();
                 Some(if off(&a) <= off(&b) { a } else { b })
@@ -187,8 +202,12 @@ impl Kitchen<'_> {
         }
     }
 
-    /// The same development by the minutes that warm least (or most), as far as it takes.
+    /// The same development by the minutes that warm least (or most), as far as it takes;
+    /// minutes that are planned warm least as they are.
     fn minutes(&self, least: bool) -> Option<Remedy> {
+        if least && self.draft.phases.iter().any(|p| p.minutes.is_none()) {
+            return None;
+        }
         let forecaster = self.planner.forecaster();
         let model = forecaster.model();
         let charge = &self.batch.charge;
@@ -240,20 +259,13 @@ impl Kitchen<'_> {
         let far: Vec<f64> = search.legs.iter().map(|l| l.minutes).collect();
         let phases = |share: f64| -> Vec<Phase> {
             let minutes = |i: usize| now[over + i] + share * (far[over + i] - now[over + i]);
+            let tenth = |minutes: f64| (10.0 * minutes).round() / 10.0;
             let ahead = ahead.iter().enumerate();
-            ahead.map(|(i, p)| Phase { speed: p.speed.clone(), minutes: minutes(i) }).collect()
+            ahead
+                .map(|(i, p)| Phase { speed: p.speed.clone(), minutes: tenth(minutes(i)) })
+                .collect()
         };
-        let change = |share: f64| Change::Minutes(phases(share));
-        self.towards(0.0, 1.0, change, |batch, share| {
-            if let Some(last) = batch.stages.last_mut() {
-                last.phases = phases(share);
-            }
-        })
-    }
-}
-
-fn set_temperature(batch: &mut Batch, of: fn(&Material) -> bool, temperature_c: f64) {
-    for i in batch.charge.ingredients.iter_mut().filter(|i| of(&i.material)) {
-        i.temperature_c = temperature_c;
+        let range = Range { from: 0.0, limit: 1.0, step: 1e-3 };
+        self.towards(range, |share| Change::Minutes(phases(share)))
     }
 }

@@ -109,6 +109,12 @@ impl Draft {
     }
 
     /// Whether the water is to be planned.
+    /// Whether a dough on its way was last judged to be fully developed, which is enough.
+    pub(super) fn is_developed(&self, wanted: &Wanted) -> bool {
+        let graded = self.so_far.iter().rev().find_map(|s| s.reading.development);
+        wanted.develop <= 1.0 && graded.is_some_and(|grade| grade >= 1.0)
+    }
+
     pub(super) fn water_is_free(&self) -> bool {
         self.so_far.is_empty() && self.water_kg > 0.0 && self.water_c.is_none()
     }

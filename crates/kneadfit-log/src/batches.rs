@@ -1,0 +1,273 @@
+//! Rows to batches: the first row of a batch brings its charge, later rows readings.
+
+use std::collections::hash_map::Entry;
+
+use kneadfit::batch::{Batch, Reading, Stage, limits, validate};
+use kneadfit::charge::Phase;
+
+use crate::assemble::Assembler;
+use crate::columns::{Header, Number};
+use crate::formula::{As, charge_of};
+use crate::gaps::Gaps;
+use crate::later::{Later, Totals};
+use crate::machines::{Facts, Known};
+use crate::options::Purpose;
+use crate::plausible::{check_charge, check_reading};
+use crate::problem::{Place, ProblemKind, Severity};
+use crate::records::Record;
+use crate::result::{LeftOut, Outcome, RowRef};
+use crate::row::Row;
+
+impl Assembler {
+    /// A row that names its batch: as the batch's first, or as one more of it.
+    #[allow(clippy::too_many_arguments)]
+    pub(crate) fn place_row(
+        &mut self,
+        record: &Record<'_>,
+        header: &Header,
+        row: &Row<'_>,
+        minutes: &[Option<f64>],
+        machine: usize,
+        id: &str,
+        mut reference: RowRef,
+    ) {
+        let latest = self.rows.last().filter(|latest| latest.source == reference.source);
+        let known = match latest.map(|latest| (latest.outcome, &latest.batch)) {
+            // Most later rows follow the row before: no need to look the name up.
+            Some((Outcome::Used { machine: same, batch, .. }, Some(name)))
+                if same == machine && **name == *id =>
+            {
+                reference.batch = Some(name.clone());
+                Some(Known::Batch(batch as u32))
+            }
+            _ => {
+                let machine = &mut self.machines.list[machine];
+                match machine.known.entry(id.into()) {
+                    Entry::Occupied(entry) => {
+                        reference.batch = Some(entry.key().clone());
+                        Some(*entry.get())
+                    }
+                    Entry::Vacant(entry) => {
+                        reference.batch = Some(entry.key().clone());
+                        // A guess to save a second look-up; put right below where it fails.
+                        entry.insert(Known::Batch(machine.batches.len() as u32));
+                        None
+                    }
+                }
+            }
+        };
+        match known {
+            None => {
+                let id = reference.batch.clone();
+                let known = self.first_row(record, header, row, minutes, machine, reference);
+                if let (Some(id), false) = (id, matches!(known, Known::Batch(_))) {
+                    self.machines.list[machine].known.insert(id, known);
+                }
+            }
+            Some(Known::Batch(batch)) => {
+                let batch = batch as usize;
+                self.later_row(record, header, row, minutes, (machine, batch), reference);
+            }
+            Some(Known::SetAside { row }) => {
+                let line = self.rows[row as usize].line;
+                self.faults.error(None, ProblemKind::FirstRowSetAside { line });
+                self.set_aside(Some(record), header, reference);
+            }
+            Some(Known::LeftOut(why)) => {
+                reference.outcome = Outcome::LeftOut(why);
+                self.rows.push(reference);
+            }
+        }
+    }
+
+    fn first_row(
+        &mut self,
+        record: &Record<'_>,
+        header: &Header,
+        row: &Row<'_>,
+        minutes: &[Option<f64>],
+        machine: usize,
+        mut reference: RowRef,
+    ) -> Known {
+        if let Some(why) = self.outside_span(reference.date.as_deref()) {
+            let undated_by_fault = why == LeftOut::Undated && self.faults.any_error();
+            if !undated_by_fault {
+                self.faults.0.clear();
+                reference.outcome = Outcome::LeftOut(why);
+                let place = Place { line: reference.line, row: reference.row };
+                let batch = reference.batch.clone();
+                self.rows.push(reference);
+                if why == LeftOut::Undated {
+                    self.faults.doubt(header.date, ProblemKind::Undated);
+                    self.report(Some(record), header, place, batch);
+                }
+                return Known::LeftOut(why);
+            }
+        }
+        let index = self.rows.len() as u32;
+        if record.len() != header.columns.len() || record.unclosed {
+            self.set_aside(Some(record), header, reference);
+            return Known::SetAside { row: index };
+        }
+        let flour = row.flour.map(|name| self.flours.get(name));
+        let reading = reading_of(row);
+        let planned = self.options.purpose == Purpose::Planning && !is_read(reading);
+        let written = match self.options.purpose {
+            Purpose::Planning if planned => As::Planned,
+            Purpose::Planning => As::Begun,
+            _ => As::Logged,
+        };
+        let charge = charge_of(row, header, flour, written, &mut self.faults);
+        if let Some(charge) = &charge {
+            check_charge(row, charge, header, &mut self.faults);
+            check_reading(&reading, minutes, charge, header, &mut self.faults);
+        }
+        let Some(charge) = charge.filter(|_| !self.faults.any_error()) else {
+            self.set_aside(Some(record), header, reference);
+            return Known::SetAside { row: index };
+        };
+        let into = &mut self.machines.list[machine];
+        let used = minutes.iter().filter(|total| total.is_some_and(|m| m > 0.0)).count();
+        let mut phases = Vec::with_capacity(used);
+        for (speed, total) in minutes.iter().enumerate() {
+            let Some(total) = *total else { continue };
+            into.logged[speed] = true;
+            if total > 0.0 {
+                phases.push(Phase { speed: header.speeds[speed].clone(), minutes: total });
+            }
+        }
+        let index = into.batches.len();
+        let batch = Batch {
+            id: reference.batch.clone().unwrap_or_else(|| "".into()),
+            date: reference.date.clone(),
+            charge,
+            stages: vec![Stage { phases, reading }],
+        };
+        into.facts.push(Facts {
+            first_row: self.rows.len(),
+            latest_row: self.rows.len(),
+            charge_kg: batch.charge.mass_kg(),
+            read: is_read(reading),
+            fingerprint: row.fingerprint(minutes, 0),
+            // Later rows bring readings and minutes only, whose limits their cells keep.
+            refused: validate(&batch, &header.speeds).err().map(Box::new),
+        });
+        into.batches.push(batch);
+        let batch = index;
+        if planned {
+            self.leave(Gaps::of(row, minutes, header));
+        }
+        reference.outcome = Outcome::Used { machine, batch, stage: 0 };
+        self.accept(record, header, reference);
+        Known::Batch(batch as u32)
+    }
+
+    fn later_row(
+        &mut self,
+        record: &Record<'_>,
+        header: &Header,
+        row: &Row<'_>,
+        minutes: &[Option<f64>],
+        (machine, batch): (usize, usize),
+        mut reference: RowRef,
+    ) {
+        let into = &mut self.machines.list[machine];
+        let later = Later {
+            record,
+            header,
+            row,
+            minutes,
+            first_line: self.rows[into.facts[batch].first_row].line,
+            latest_line: self.rows[into.facts[batch].latest_row].line,
+        };
+        let reading = reading_of(row);
+        if record.len() == header.columns.len() && !record.unclosed {
+            later.check_repeats(&into.batches[batch], &mut self.faults);
+            let charge = &into.batches[batch].charge;
+            check_reading(&reading, minutes, charge, header, &mut self.faults);
+        }
+        let most = limits::READINGS_OF_A_BATCH;
+        if into.batches[batch].stages.len() >= most {
+            self.faults.error(header.batch, ProblemKind::TooManyReadings { most });
+        }
+        if self.faults.any_error() {
+            self.set_aside(Some(record), header, reference);
+            return;
+        }
+        let totals = into
+            .totals
+            .entry(batch)
+            .or_insert_with(|| Totals::of_first_stage(&into.batches[batch], header));
+        let latest = into.batches[batch].stages.last().map(|stage| stage.reading);
+        match later.phases_since(totals, latest, reading, &mut self.faults) {
+            Some(phases) => {
+                for (speed, total) in minutes.iter().enumerate() {
+                    into.logged[speed] |= total.is_some();
+                }
+                into.batches[batch].stages.push(Stage { phases, reading });
+                into.facts[batch].latest_row = self.rows.len();
+                let facts = &mut into.facts[batch];
+                facts.read |= is_read(reading);
+                facts.fingerprint = row.fingerprint(minutes, facts.fingerprint);
+                let stage = into.batches[batch].stages.len() - 1;
+                if self.options.purpose == Purpose::Planning && !is_read(reading) {
+                    self.leave(Gaps::of(row, minutes, header));
+                }
+                reference.outcome = Outcome::Used { machine, batch, stage };
+                self.accept(record, header, reference);
+            }
+            None => self.set_aside(Some(record), header, reference),
+        }
+    }
+
+    /// Whether a day lies outside the span asked for.
+    fn outside_span(&self, date: Option<&str>) -> Option<LeftOut> {
+        if self.since.is_none() && self.until.is_none() {
+            return None;
+        }
+        let Some(date) = date else { return Some(LeftOut::Undated) };
+        if self.since.as_deref().is_some_and(|since| date < since) {
+            Some(LeftOut::BeforeSince)
+        } else if self.until.as_deref().is_some_and(|until| date > until) {
+            Some(LeftOut::AfterUntil)
+        } else {
+            None
+        }
+    }
+
+    /// Notes what the row that comes next among the rows leaves to a plan.
+    fn leave(&mut self, gaps: Gaps) {
+        self.gaps.resize_with(self.rows.len(), Gaps::default);
+        self.gaps.push(gaps);
+    }
+
+    fn accept(&mut self, record: &Record<'_>, header: &Header, reference: RowRef) {
+        let place = Place { line: reference.line, row: reference.row };
+        if !self.faults.0.is_empty() {
+            self.report(Some(record), header, place, reference.batch.clone());
+        }
+        self.rows.push(reference);
+    }
+
+    pub(crate) fn set_aside(
+        &mut self,
+        record: Option<&Record<'_>>,
+        header: &Header,
+        mut reference: RowRef,
+    ) {
+        let before = self.problems.len();
+        let first = self.faults.0.iter().position(|f| f.severity == Severity::Error);
+        let place = Place { line: reference.line, row: reference.row };
+        self.report(record, header, place, reference.batch.clone());
+        reference.outcome = Outcome::SetAside { problem: before + first.unwrap_or(0) };
+        self.rows.push(reference);
+    }
+}
+
+fn reading_of(row: &Row<'_>) -> Reading {
+    Reading { dough_c: row.get(Number::DoughC), development: row.get(Number::Development) }
+}
+
+fn is_read(reading: Reading) -> bool {
+    reading.dough_c.is_some() || reading.development.is_some()
+}

@@ -1,0 +1,300 @@
+//! A look at all rows together: what one cell alone does not tell. Which decimal mark a column
+//! has, whether the day or the month comes first, which rows hold totals.
+
+use crate::cell::as_text;
+use crate::columns::{Column, Header, HeaderFault};
+use crate::dates::{DateOrder, Orders, Seen};
+use crate::dressed::{DecimalMark, mark_of, read_number, read_share};
+use crate::example::is_example_row;
+use crate::names::is_blank;
+use crate::problem::ProblemKind;
+use crate::records::Record;
+use crate::unit::Unit;
+
+/// Hands every row of the file to a function, as far as they are looked at.
+pub(crate) type EachRow<'a> = dyn FnMut(&mut dyn FnMut(&Record<'_>)) + 'a;
+
+/// Words that head a row of totals, in the languages of most bakers who might read this.
+const TOTALS: [&str; 28] = [
+    "total",
+    "totals",
+    "sum",
+    "sums",
+    "average",
+    "averages",
+    "mean",
+    "means",
+    "subtotal",
+    "summe",
+    "summen",
+    "gesamt",
+    "insgesamt",
+    "mittel",
+    "mittelwert",
+    "durchschnitt",
+    "somme",
+    "moyenne",
+    "totale",
+    "totali",
+    "somma",
+    "media",
+    "medie",
+    "suma",
+    "promedio",
+    "totaal",
+    "gemiddelde",
+    "genomsnitt",
+];
+
+/// Whether a cell is a word for a total, as `Total:` or `Σ`.
+pub(crate) fn is_total(text: &str) -> bool {
+    // Most cells are numbers, and most names have one in them.
+    if text.len() > 24 || text.bytes().any(|byte| byte.is_ascii_digit()) {
+        return false;
+    }
+    let plain = text.trim_matches(|c: char| is_blank(c) || matches!(c, ':' | '.' | '=' | 'Ø'));
+    plain == "Σ" || TOTALS.iter().any(|word| plain.eq_ignore_ascii_case(word))
+}
+
+/// What was seen of a column's numbers.
+#[derive(Clone, Default)]
+struct Numbers {
+    points: Seen,
+    commas: Seen,
+    /// Whether a comma has other than three digits behind it, and so parts no thousands.
+    surely_decimal: bool,
+    above_one: bool,
+    any: bool,
+}
+
+/// What a look at the rows told, besides how to read them.
+pub(crate) struct Told {
+    pub(crate) faults: Vec<HeaderFault>,
+    /// Columns with a decimal comma.
+    pub(crate) commas: Vec<usize>,
+}
+
+/// Looks at the rows and dresses the header accordingly. `gone_on`: rows were read already
+/// without a look, as canonical ones; a decimal point that was seen then holds.
+pub(crate) fn look(header: &mut Header, each: &mut EachRow<'_>, gone_on: bool) -> Told {
+    let mut numbers = vec![Numbers::default(); header.columns.len()];
+    let mut dates = Orders::default();
+    let mut suspects = Vec::new();
+    // An example is as its program writes it, whatever the baker's numbers look like.
+    let batch = header.batch;
+    let mut real = |take: &mut dyn FnMut(&Record<'_>)| {
+        each(&mut |record| {
+            if !is_example_row(record, batch) {
+                take(record);
+            }
+        });
+    };
+    let each: &mut EachRow<'_> = &mut real;
+    each(&mut |record| {
+        if record.len() == header.columns.len() {
+            let batch = header.batch.map_or(&b""[..], |index| record.cell(index));
+            let batch = as_text(batch).unwrap_or("?").trim_matches(is_blank);
+            if batch.is_empty() || is_total(batch) {
+                suspects.push(record.line);
+            }
+        } else if record.cells().any(|cell| as_text(cell).is_some_and(is_total)) {
+            suspects.push(record.line);
+        }
+        for (index, (cell, column)) in record.cells().zip(&header.columns).enumerate() {
+            let seen = &mut numbers[index];
+            match column {
+                Column::Date => dates.add(as_text(cell).unwrap_or(""), record.line),
+                Column::Number(_) | Column::Minutes(_) if !record.is_sheet_number(index) => {
+                    match mark_of(cell) {
+                        Some(DecimalMark::Point) => seen.points.add(record.line),
+                        Some(DecimalMark::Comma) => {
+                            seen.commas.add(record.line);
+                            seen.surely_decimal |= !three_behind_comma(cell);
+                        }
+                        None => {}
+                    }
+                }
+                _ => {}
+            }
+        }
+    });
+    // Where another column has points, `1,250` may be a thousand and more.
+    if numbers.iter().any(|seen| seen.points.count > 0) {
+        for seen in numbers.iter_mut().filter(|seen| !seen.surely_decimal) {
+            seen.commas = Seen::default();
+        }
+    }
+    header.totals = totals(header, each, &suspects, &numbers, gone_on);
+    let mut told = Told { faults: Vec::new(), commas: Vec::new() };
+    for (index, seen) in numbers.iter().enumerate() {
+        let mark = mark(seen, gone_on);
+        header.dress[index].mark = mark;
+        if mark == DecimalMark::Comma {
+            told.commas.push(index);
+        }
+        // Among canonical rows each cell is an error of its own, as it always was.
+        let torn = seen.points.count > 0 && seen.commas.count > 0;
+        if torn && !gone_on {
+            let (most, fewer, sign) = match mark {
+                DecimalMark::Point => (seen.points, seen.commas, '.'),
+                DecimalMark::Comma => (seen.commas, seen.points, ','),
+            };
+            let kind = ProblemKind::DecimalMarks {
+                most: sign,
+                most_line: most.line,
+                other_line: fewer.line,
+                others: fewer.count,
+            };
+            told.faults.push(HeaderFault { column: Some(index), kind, fatal: false });
+        }
+    }
+    find_shares(header, each, &mut numbers, &mut told);
+    header.date_order = dates.order();
+    told.faults.extend(date_fault(&dates).map(|kind| HeaderFault {
+        column: header.date,
+        kind,
+        fatal: false,
+    }));
+    header.dressed = true;
+    header.looked = true;
+    told
+}
+
+fn three_behind_comma(cell: &[u8]) -> bool {
+    let behind = cell.iter().rposition(|byte| *byte == b',').map(|at| &cell[at + 1..]);
+    behind.is_some_and(|behind| behind.trim_ascii_end().len() == 3)
+}
+
+fn mark(seen: &Numbers, gone_on: bool) -> DecimalMark {
+    let point = match gone_on {
+        true => seen.points.count > 0,
+        false => seen.points.count >= seen.commas.count,
+    };
+    if seen.commas.count == 0 || point { DecimalMark::Point } else { DecimalMark::Comma }
+}
+
+fn date_fault(dates: &Orders) -> Option<ProblemKind> {
+    let left_out = dates.either.count;
+    match (dates.day_first.count, dates.month_first.count) {
+        (0, 0) if left_out > 0 => {
+            Some(ProblemKind::DateOrderUnknown { count: left_out, line: dates.either.line })
+        }
+        (1.., 1..) => Some(ProblemKind::DateOrderTorn {
+            day_first_line: dates.day_first.line,
+            month_first_line: dates.month_first.line,
+            left_out,
+        }),
+        _ => None,
+    }
+}
+
+/// Finds the columns of per cents in which everything is a part of 1: a format of the
+/// spreadsheet shows 0.85 as 85 %.
+fn find_shares(
+    header: &mut Header,
+    each: &mut EachRow<'_>,
+    numbers: &mut [Numbers],
+    told: &mut Told,
+) {
+    let in_percent = |header: &Header, index: usize| header.dress[index].unit == Unit::PerCent;
+    if !(0..header.columns.len()).any(|index| in_percent(header, index)) {
+        return;
+    }
+    each(&mut |record| {
+        if header.totals.contains(&record.line) {
+            return;
+        }
+        for (index, cell) in record.cells().enumerate().take(header.columns.len()) {
+            if in_percent(header, index)
+                && let Ok(Some((value, signed))) = read_share(cell, header.dress[index].mark)
+                && !signed
+            {
+                numbers[index].any |= value > 0.0;
+                numbers[index].above_one |= value > 1.0;
+            }
+        }
+    });
+    for (index, seen) in numbers.iter().enumerate() {
+        if in_percent(header, index) && seen.any && !seen.above_one {
+            header.dress[index].shares = true;
+            let kind = ProblemKind::SharesAsPercent;
+            told.faults.push(HeaderFault { column: Some(index), kind, fatal: false });
+        }
+    }
+}
+
+/// Of the rows without a batch, those that hold totals: a word says so, or every number is
+/// the sum or the mean of the column above it, one at least a sum.
+fn totals(
+    header: &Header,
+    each: &mut EachRow<'_>,
+    suspects: &[u64],
+    numbers: &[Numbers],
+    gone_on: bool,
+) -> Vec<u64> {
+    let mut totals = Vec::new();
+    if suspects.is_empty() {
+        return totals;
+    }
+    let marks: Vec<DecimalMark> = numbers.iter().map(|seen| mark(seen, gone_on)).collect();
+    let mut sums = vec![(0.0_f64, 0_usize); header.columns.len()];
+    let number = |record: &Record<'_>, index: usize| {
+        let mark = if record.is_sheet_number(index) { DecimalMark::Point } else { marks[index] };
+        read_number(record.cell(index), mark)
+    };
+    each(&mut |record| {
+        if suspects.binary_search(&record.line).is_ok() {
+            let word = record.cells().any(|cell| as_text(cell).is_some_and(is_total));
+            if word || only_sums(record, header, &sums, number) {
+                totals.push(record.line);
+            }
+            return;
+        }
+        for (index, column) in header.columns.iter().enumerate() {
+            if matches!(column, Column::Number(_) | Column::Minutes(_))
+                && let Ok(Some(value)) = number(record, index)
+            {
+                sums[index].0 += value;
+                sums[index].1 += 1;
+            }
+        }
+    });
+    totals
+}
+
+fn only_sums(
+    record: &Record<'_>,
+    header: &Header,
+    sums: &[(f64, usize)],
+    number: impl Fn(&Record<'_>, usize) -> Result<Option<f64>, crate::cell::NotANumber>,
+) -> bool {
+    /// Sums are rounded to what is shown.
+    const ROUNDED: f64 = 0.005;
+    let mut any_sum = false;
+    for (index, cell) in record.cells().enumerate() {
+        let counted =
+            matches!(header.columns.get(index), Some(Column::Number(_) | Column::Minutes(_)));
+        if cell.trim_ascii().is_empty() {
+            continue;
+        }
+        let Some((sum, count)) = sums.get(index).filter(|(_, count)| counted && *count > 1) else {
+            return false;
+        };
+        let Ok(Some(value)) = number(record, index) else { return false };
+        let near = |wanted: f64| (value - wanted).abs() <= ROUNDED * wanted.abs().max(1.0);
+        let is_sum = near(*sum);
+        if !is_sum && !near(*sum / *count as f64) {
+            return false;
+        }
+        any_sum |= is_sum;
+    }
+    any_sum
+}
+
+/// The order of a header's dates as a word.
+pub(crate) fn order_in_words(order: DateOrder) -> &'static str {
+    match order {
+        DateOrder::DayFirst => "the day first",
+        DateOrder::MonthFirst => "the month first",
+    }
+}

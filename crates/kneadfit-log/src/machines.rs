@@ -1,0 +1,113 @@
+//! The machines of a log, and their batches as they grow.
+
+use std::sync::Arc;
+
+use foldhash::{HashMap, HashMapExt};
+use kneadfit::batch::{Batch, BatchError};
+use kneadfit::charge::REST;
+
+use crate::columns::Header;
+use crate::later::Totals;
+use crate::result::LeftOut;
+
+/// What is known of a batch's name within one file: small, as every look-up of
+/// a name in a long log is a walk through cold memory.
+#[derive(Clone, Copy)]
+pub(crate) enum Known {
+    /// The batch of this index.
+    Batch(u32),
+    /// Its first row, of this index, was set aside.
+    SetAside { row: u32 },
+    /// It was not asked for.
+    LeftOut(LeftOut),
+}
+
+/// What the end of reading asks of a batch, noted while the batch is warm in the
+/// cache: going through a million batches again would cost a third of reading them.
+pub(crate) struct Facts {
+    /// Its first and its latest row.
+    pub(crate) first_row: usize,
+    pub(crate) latest_row: usize,
+    pub(crate) charge_kg: f64,
+    /// Whether any of its rows reads something.
+    pub(crate) read: bool,
+    /// A number made of all its numbers: equal batches have equal ones.
+    pub(crate) fingerprint: u64,
+    /// What the core has against it.
+    pub(crate) refused: Option<Box<BatchError>>,
+}
+
+/// A machine's batches as they grow.
+pub(crate) struct Machine {
+    pub(crate) name: Arc<str>,
+    pub(crate) speeds: Vec<Arc<str>>,
+    pub(crate) batches: Vec<Batch>,
+    /// One a batch.
+    pub(crate) facts: Vec<Facts>,
+    /// Batches of the file that is being read, by name.
+    pub(crate) known: HashMap<Arc<str>, Known>,
+    /// Exact totals of those with a second row.
+    pub(crate) totals: HashMap<usize, Totals>,
+    /// Which of the file's speeds have anything in their column, by their index.
+    pub(crate) logged: Vec<bool>,
+}
+
+/// Machines in the order in which they first appear.
+#[derive(Default)]
+pub(crate) struct Machines {
+    pub(crate) list: Vec<Machine>,
+    index: HashMap<Arc<str>, usize>,
+}
+
+impl Machine {
+    fn new(name: Arc<str>, speeds: usize) -> Self {
+        Self {
+            name,
+            speeds: Vec::new(),
+            batches: Vec::new(),
+            facts: Vec::new(),
+            known: HashMap::new(),
+            totals: HashMap::new(),
+            logged: vec![false; speeds],
+        }
+    }
+}
+
+impl Machines {
+    /// A file with so many speeds begins: names of batches begin anew.
+    pub(crate) fn begin_rows(&mut self, speeds: usize) {
+        for machine in &mut self.list {
+            machine.known.clear();
+            machine.totals.clear();
+            machine.logged = vec![false; speeds];
+        }
+    }
+
+    /// Its rows are read: the speeds that they used are the machines'.
+    pub(crate) fn end_rows(&mut self, header: &Header) {
+        for (index, speed) in header.speeds.iter().enumerate() {
+            for machine in self.list.iter_mut().filter(|machine| machine.logged[index]) {
+                if &**speed != REST && !machine.speeds.contains(speed) {
+                    machine.speeds.push(speed.clone());
+                }
+            }
+        }
+    }
+
+    /// The index of a machine, which is a new one where its name is; `latest`: that of the
+    /// row before, which mostly is the same.
+    pub(crate) fn of(&mut self, name: &Arc<str>, latest: Option<usize>, header: &Header) -> usize {
+        if let Some(latest) = latest
+            && Arc::ptr_eq(&self.list[latest].name, name)
+        {
+            return latest;
+        }
+        if let Some(&index) = self.index.get(name) {
+            return index;
+        }
+        let index = self.list.len();
+        self.index.insert(name.clone(), index);
+        self.list.push(Machine::new(name.clone(), header.speeds.len()));
+        index
+    }
+}

@@ -1,0 +1,137 @@
+//! The words of problems with how a log is written: its sheet, its columns, its numbers.
+
+use super::words::{ordinal, plural};
+use super::{Problem, ProblemKind as K};
+use crate::dates;
+
+/// Where in the file: an editor counts lines, a spreadsheet rows.
+pub(super) fn line(problem: &Problem, line: u64) -> String {
+    format!("{} {line}", if problem.sheet.is_some() { "row" } else { "line" })
+}
+
+/// What was found; `None`: not a problem of this kind.
+pub(super) fn found(problem: &Problem) -> Option<String> {
+    Some(match &problem.kind {
+        K::NamedColumnMissing { theirs, .. } => format!("no column headed {theirs:?}"),
+        K::SameQuantity { first, other } => {
+            format!("the same quantity as the {} column, {other}", ordinal(*first))
+        }
+        K::TooLarge { what, .. } => format!("more {what} than any log has"),
+        K::NoSuchSheet { wanted, .. } => format!("no sheet {wanted:?}"),
+        K::NoSheets { .. } => "a text, which has no sheets".into(),
+        K::OtherSheets { others } => format!("more sheets that look like a log: {}", list(others)),
+        K::DateOrderUnknown { count, line: first } => format!(
+            "{} that can be read with the day or the month first, from {} on",
+            plural(*count as u64, "date"),
+            line(problem, *first)
+        ),
+        K::DateOrderTorn { day_first_line, month_first_line, .. } => format!(
+            "the day first on {}, the month first on {}",
+            line(problem, *day_first_line),
+            line(problem, *month_first_line)
+        ),
+        K::DecimalMarks { most, most_line, other_line, others } => format!(
+            "{} on {} and {} on {}, {} in all",
+            mark(*most),
+            line(problem, *most_line),
+            mark(other(*most)),
+            line(problem, *other_line),
+            plural(*others as u64, "cell"),
+        ),
+        K::SharesAsPercent => "no number above 1".into(),
+        _ => return None,
+    })
+}
+
+/// What was expected.
+pub(super) fn expected(problem: &Problem) -> String {
+    match &problem.kind {
+        K::NamedColumnMissing { ours, .. } => {
+            format!("the column that the list of columns calls {ours}")
+        }
+        K::SameQuantity { .. } => "each quantity once, in one unit".into(),
+        K::TooLarge { what, most } => format!("at most {most} {what}"),
+        K::NoSuchSheet { sheets, .. } => format!("one of {}", list(sheets)),
+        K::NoSheets { wanted } => format!("a workbook with a sheet {wanted:?}"),
+        K::OtherSheets { .. } => "one sheet with a column headed batch".into(),
+        K::DateOrderUnknown { .. } | K::DateOrderTorn { .. } => {
+            "dates of which one at least shows what comes first, and none the other".into()
+        }
+        K::DecimalMarks { .. } => "one decimal mark in a column".into(),
+        K::SharesAsPercent => "per cents, 100 a full thin window".into(),
+        K::PointAmongCommas { .. } => {
+            "a number with a decimal comma, as in the rest of the column, or a blank cell".into()
+        }
+        K::DayPart { .. } => "a time, as 4:30, or minutes".into(),
+        K::NotAStage { stages } => format!("a number from 0 to 1, or one of {}", list(stages)),
+        _ => "what the README says of the log".into(),
+    }
+}
+
+/// The hint; the outer `None`: not a problem of this kind.
+pub(super) fn hint(problem: &Problem) -> Option<Option<String>> {
+    Some(match &problem.kind {
+        K::NamedColumnMissing { .. } => Some("mend the list, or the header in the table".into()),
+        K::SameQuantity { .. } => Some("delete one of the two, or head it as a note".into()),
+        K::TooLarge { .. } => Some("save the sheet with the log in it as CSV".into()),
+        K::NoSheets { .. } => Some("leave the sheet's name away".into()),
+        K::OtherSheets { .. } => Some("name the sheet that you mean".into()),
+        K::DateOrderUnknown { .. } | K::DateOrderTorn { .. } => {
+            Some("write dates as 2026-03-14".into())
+        }
+        K::SharesAsPercent => Some("head the column development if 1 is a full window".into()),
+        K::PointAmongCommas { as_decimal: Some(value) } => {
+            let value = value.to_string().replace('.', ",");
+            Some(format!("if the point is a decimal point, write {value}"))
+        }
+        K::DayPart { minutes } => {
+            let minutes = (minutes * 1000.0).round() / 1000.0;
+            Some(format!(
+                "as a part of a day it is {minutes} minutes: write that, or give the cell the format of a time"
+            ))
+        }
+        K::NotADate => {
+            let serial = problem.found.as_ref().and_then(super::Found::number)?;
+            let day = dates::of_serial(serial)?;
+            Some(format!("counted as a spreadsheet counts days it is {day}: format it as a date"))
+        }
+        K::NoSuchSheet { .. }
+        | K::DecimalMarks { .. }
+        | K::PointAmongCommas { .. }
+        | K::NotAStage { .. } => None,
+        _ => return None,
+    })
+}
+
+/// What became of it; `None`: not a problem of this kind.
+pub(super) fn consequence(problem: &Problem) -> Option<&'static str> {
+    Some(match &problem.kind {
+        K::NamedColumnMissing { .. } => "the others are read",
+        K::OtherSheets { .. } => "only the first of them is read",
+        K::DateOrderUnknown { .. } => "the rows are used without their dates",
+        K::DateOrderTorn { .. } => "dates that could be either are left out",
+        K::DecimalMarks { .. } => "the rows with the other mark are set aside",
+        K::SharesAsPercent => "they are read as parts of 1",
+        _ => return None,
+    })
+}
+
+fn mark(mark: char) -> &'static str {
+    if mark == ',' { "a decimal comma" } else { "a decimal point" }
+}
+
+fn other(mark: char) -> char {
+    if mark == ',' { '.' } else { ',' }
+}
+
+/// Names one after the other, a few of them.
+fn list(names: &[String]) -> String {
+    const MOST: usize = 8;
+    let shown: Vec<String> = names
+        .iter()
+        .take(MOST)
+        .map(|name| super::Found::new(name.as_bytes()).as_str().to_owned())
+        .collect();
+    let more = if names.len() > MOST { ", …" } else { "" };
+    format!("{}{more}", shown.join(", "))
+}

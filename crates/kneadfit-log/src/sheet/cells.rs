@@ -1,0 +1,109 @@
+//! A cell's stored value as the text that a baker would have written for it.
+
+use calamine::{Data, DataRef, ExcelDateTime};
+
+use crate::clock::day_part_as_text;
+
+/// A cell of a sheet.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Cell {
+    pub(crate) text: String,
+    /// Whether it is a number, and not text that may look like one.
+    pub(crate) is_number: bool,
+}
+
+impl Cell {
+    fn text(text: impl Into<String>) -> Self {
+        Self { text: text.into(), is_number: false }
+    }
+
+    /// In the shortest form that reads back to the same bits.
+    fn number(value: f64) -> Self {
+        Self { text: value.to_string(), is_number: true }
+    }
+}
+
+pub(super) fn of(value: &DataRef<'_>) -> Cell {
+    match value {
+        DataRef::Int(value) => Cell { text: value.to_string(), is_number: true },
+        DataRef::Float(value) => Cell::number(*value),
+        DataRef::String(text) => Cell::text(text.as_str()),
+        DataRef::SharedString(text) => Cell::text(*text),
+        DataRef::Bool(value) => Cell::text(if *value { "TRUE" } else { "FALSE" }),
+        DataRef::DateTime(moment) => Cell::text(moment_as_text(moment)),
+        DataRef::DateTimeIso(text) => Cell::text(iso_as_text(text)),
+        DataRef::DurationIso(text) => Cell::text(duration_as_text(text)),
+        DataRef::Error(error) => Cell::text(error.to_string()),
+        DataRef::Empty => Cell::text(""),
+    }
+}
+
+pub(super) fn of_owned(value: &Data) -> Cell {
+    match value {
+        Data::Int(value) => Cell { text: value.to_string(), is_number: true },
+        Data::Float(value) => Cell::number(*value),
+        Data::String(text) => Cell::text(text.as_str()),
+        Data::Bool(value) => Cell::text(if *value { "TRUE" } else { "FALSE" }),
+        Data::DateTime(moment) => Cell::text(moment_as_text(moment)),
+        Data::DateTimeIso(text) => Cell::text(iso_as_text(text)),
+        Data::DurationIso(text) => Cell::text(duration_as_text(text)),
+        Data::Error(error) => Cell::text(error.to_string()),
+        Data::Empty => Cell::text(""),
+    }
+}
+
+/// A number with the format of a date or a time: a day from 1 on, else a part of a day.
+fn moment_as_text(moment: &ExcelDateTime) -> String {
+    let days = moment.as_f64();
+    if moment.is_duration() || days < 1.0 {
+        return day_part_as_text(days).unwrap_or_else(|| days.to_string());
+    }
+    let (year, month, day, ..) = moment.to_ymd_hms_milli();
+    format!("{year:04}-{month:02}-{day:02}")
+}
+
+/// A day of an .ods, without the time that may follow.
+fn iso_as_text(text: &str) -> String {
+    text.split_once('T').map_or(text, |(day, _)| day).to_owned()
+}
+
+/// A time of an .ods, `PT00H04M30S`, as `0:04:30`; as it stands where it has another form.
+fn duration_as_text(text: &str) -> String {
+    let read = || {
+        let (hours, rest) = text.strip_prefix("PT")?.split_once('H')?;
+        let (minutes, rest) = rest.split_once('M')?;
+        let seconds = rest.strip_suffix('S')?.replace(',', ".");
+        let days = hours.parse::<u32>().ok()? as f64 / 24.0
+            + minutes.parse::<u32>().ok()? as f64 / 1440.0
+            + seconds.parse::<f64>().ok()? / 86_400.0;
+        day_part_as_text(days)
+    };
+    read().unwrap_or_else(|| text.to_owned())
+}
+
+#[cfg(test)]
+mod tests {
+    use calamine::ExcelDateTimeType;
+
+    use super::*;
+
+    #[test]
+    fn days_of_both_systems_and_times() {
+        let text = |value, kind, is_1904| moment_as_text(&ExcelDateTime::new(value, kind, is_1904));
+        // ECMA-376, part 1, 18.17.4.1: the two systems are 1462 days apart.
+        assert_eq!(text(46_095.0, ExcelDateTimeType::DateTime, false), "2026-03-14");
+        assert_eq!(text(44_633.0, ExcelDateTimeType::DateTime, true), "2026-03-14");
+        assert_eq!(text(46_095.4, ExcelDateTimeType::DateTime, false), "2026-03-14");
+        assert_eq!(text(4.5 / 1440.0, ExcelDateTimeType::DateTime, false), "0:04:30");
+        assert_eq!(text(26.0 / 24.0, ExcelDateTimeType::TimeDelta, false), "26:00:00");
+        assert_eq!(text(-1.0, ExcelDateTimeType::DateTime, false), "-1");
+    }
+
+    #[test]
+    fn times_and_days_of_an_ods() {
+        assert_eq!(duration_as_text("PT00H04M30S"), "0:04:30");
+        assert_eq!(duration_as_text("PT00H04M30.5000000S"), "0:04:30.500");
+        assert_eq!(duration_as_text("P1D"), "P1D");
+        assert_eq!(iso_as_text("2026-03-14T10:30:00"), "2026-03-14");
+    }
+}

@@ -1,0 +1,255 @@
+//! A file's bytes to records, whatever kind of file it is, with its header found.
+
+use std::io::{self, Cursor, Read};
+use std::rc::Rc;
+use std::sync::Arc;
+
+use crate::column_names::ColumnNames;
+use crate::columns::{Header, HeaderFault};
+use crate::dialect::Note;
+use crate::encoding::Encoding;
+use crate::layout::{self, Layout};
+use crate::limits::LOOKED_AT_BYTES;
+use crate::look::{EachRow, Told, look};
+use crate::options::ReadOptions;
+use crate::problem::ProblemKind;
+use crate::records::{Record, Records};
+use crate::sheet::{self, Chosen, Grid};
+
+/// A file opened, its header not read yet.
+pub(crate) struct Source<'a> {
+    kind: Kind<'a>,
+    /// What was found out about it.
+    pub(crate) notes: Vec<Note>,
+    /// Sheets that look like a log beside the one that is read.
+    pub(crate) other_sheets: Vec<String>,
+}
+
+enum Kind<'a> {
+    Text {
+        records: Box<Records<Box<dyn Read + 'a>>>,
+        layout: Layout,
+        /// The beginning of the text, for a look at its rows together.
+        head: Rc<Vec<u8>>,
+        /// Whether nothing follows the head.
+        whole: bool,
+        /// Whether its rows may be read as canonical ones until one is not.
+        plain: bool,
+    },
+    Sheet {
+        grid: Grid,
+        header: Option<usize>,
+        next: usize,
+    },
+}
+
+/// Reads on from a shared beginning.
+struct Beginning {
+    head: Rc<Vec<u8>>,
+    at: usize,
+}
+
+impl Read for Beginning {
+    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
+        let count = (&self.head[self.at..]).read(into)?;
+        self.at += count;
+        Ok(count)
+    }
+}
+
+/// Bytes up to a number, or the end.
+fn read_up_to(input: &mut impl Read, most: usize) -> (Vec<u8>, Option<io::Error>) {
+    let mut bytes = Vec::new();
+    let failed = input.take(most as u64).read_to_end(&mut bytes).err();
+    (bytes, failed)
+}
+
+/// Fails once, with what the system said, where the beginning broke off.
+struct Failing(Option<io::Error>);
+
+impl Read for Failing {
+    fn read(&mut self, _: &mut [u8]) -> io::Result<usize> {
+        self.0.take().map_or(Ok(0), Err)
+    }
+}
+
+impl<'a> Source<'a> {
+    /// Looks at the beginning of a file.
+    pub(crate) fn open(
+        mut input: impl Read + 'a,
+        options: &ReadOptions,
+    ) -> Result<Self, ProblemKind> {
+        let (head, failed) = read_up_to(&mut input, LOOKED_AT_BYTES);
+        if sheet::is_workbook(&head) {
+            let rest = Failing(failed).chain(input);
+            let Chosen { grid, others } =
+                sheet::choose(head, rest, options.sheet.as_deref(), &options.columns)?;
+            let header = grid.header(&options.columns).or_else(|| grid.header_in_other_words());
+            let kind = Kind::Sheet { grid, header, next: 0 };
+            return Ok(Self { kind, notes: Vec::new(), other_sheets: others });
+        }
+        if let Some(wanted) = &options.sheet {
+            return Err(ProblemKind::NoSheets { wanted: wanted.to_string() });
+        }
+        Ok(Self::text(head, Failing(failed).chain(input), &options.columns))
+    }
+
+    fn text(head: Vec<u8>, rest: impl Read + 'a, own_names: &ColumnNames) -> Self {
+        let encoding = Encoding::of(&head);
+        let mut rest: Box<dyn Read + 'a> = Box::new(rest);
+        let mut head = head;
+        let mut whole = head.len() < LOOKED_AT_BYTES;
+        if encoding != Encoding::Utf8 {
+            rest = encoding.decode(Box::new(Cursor::new(head).chain(rest)));
+            let (decoded, failed) = read_up_to(&mut rest, LOOKED_AT_BYTES);
+            whole = decoded.len() < LOOKED_AT_BYTES;
+            head = decoded;
+            rest = Box::new(Failing(failed).chain(rest));
+        }
+        let layout = layout::find(&head, whole, own_names);
+        let mut notes = Vec::new();
+        if encoding != Encoding::Utf8 {
+            notes.push(Note::Encoding(encoding));
+        }
+        if layout.separator != b',' {
+            notes.push(Note::Separator(layout.separator.into()));
+        }
+        if !layout.above.is_empty() {
+            notes.push(Note::Above { lines: layout.above.clone(), sheet: false });
+        }
+        let plain = notes.is_empty();
+        let head = Rc::new(head);
+        let beginning = Beginning { head: head.clone(), at: 0 };
+        let records =
+            Records::new(Box::new(beginning.chain(rest)) as Box<dyn Read>, layout.separator);
+        let kind = Kind::Text { records: Box::new(records), layout, head, whole, plain };
+        Self { kind, notes, other_sheets: Vec::new() }
+    }
+
+    /// The sheet that is read; `None`: the file is a text.
+    pub(crate) fn sheet(&self) -> Option<Arc<str>> {
+        match &self.kind {
+            Kind::Text { .. } => None,
+            Kind::Sheet { grid, .. } => Some(grid.name.clone()),
+        }
+    }
+
+    /// Reads the header; `None`: there is no row for one.
+    pub(crate) fn header(
+        &mut self,
+        options: &ReadOptions,
+    ) -> io::Result<Option<(Header, Vec<HeaderFault>)>> {
+        let own_names = &options.columns;
+        let (mut header, faults) = match &mut self.kind {
+            Kind::Text { records, layout, .. } => {
+                let mut above = layout.above.len();
+                loop {
+                    match records.next()? {
+                        None => return Ok(None),
+                        Some(record) if record.is_blank() => {}
+                        Some(_) if above > 0 => above -= 1,
+                        Some(record) => break Header::parse(record.cells(), own_names, false),
+                    }
+                }
+            }
+            Kind::Sheet { grid, header, next } => {
+                if grid.height() == 0 {
+                    return Ok(None);
+                }
+                let index = header.unwrap_or(0);
+                *next = index + 1;
+                if index > 0 {
+                    let lines = (0..index).map(|row| grid.record(row).line).collect();
+                    self.notes.push(Note::Above { lines, sheet: true });
+                }
+                Header::parse(grid.record(index).cells(), own_names, true)
+            }
+        };
+        header.stages = options.stages.clone();
+        Ok(Some((header, faults)))
+    }
+
+    /// The next row; blank rows are none.
+    pub(crate) fn next(&mut self) -> io::Result<Option<Record<'_>>> {
+        match &mut self.kind {
+            Kind::Text { records, .. } => records.next(),
+            Kind::Sheet { grid, next, .. } => {
+                if *next >= grid.height() {
+                    return Ok(None);
+                }
+                *next += 1;
+                Ok(Some(grid.record(*next - 1)))
+            }
+        }
+    }
+
+    /// Whether rows are read as canonical ones until one is not.
+    pub(crate) fn is_plain(&self, header: &Header) -> bool {
+        match &self.kind {
+            Kind::Text { plain, .. } => *plain && !header.dressed,
+            Kind::Sheet { .. } => false,
+        }
+    }
+
+    /// What looks at all rows together, whatever row is read just now.
+    pub(crate) fn looker(&self) -> Looker {
+        match &self.kind {
+            Kind::Text { layout, head, whole, .. } => Looker::Text {
+                head: head.clone(),
+                whole: *whole,
+                separator: layout.separator,
+                above: layout.above.len(),
+            },
+            Kind::Sheet { .. } => Looker::None,
+        }
+    }
+
+    /// Looks at all rows of a sheet together, or of a text.
+    pub(crate) fn look(&self, header: &mut Header) -> Told {
+        match &self.kind {
+            Kind::Text { .. } => self.looker().look(header, false),
+            Kind::Sheet { grid, next, .. } => {
+                let from = *next;
+                let mut each = |take: &mut dyn FnMut(&Record<'_>)| {
+                    (from..grid.height()).for_each(|index| take(&grid.record(index)));
+                };
+                look(header, &mut each, false)
+            }
+        }
+    }
+}
+
+/// Looks at the rows of a text from its beginning.
+pub(crate) enum Looker {
+    Text { head: Rc<Vec<u8>>, whole: bool, separator: u8, above: usize },
+    None,
+}
+
+impl Looker {
+    /// `gone_on`: some rows were read already.
+    pub(crate) fn look(&self, header: &mut Header, gone_on: bool) -> Told {
+        let Self::Text { head, whole, separator, above } = self else {
+            let mut nothing = |_: &mut dyn FnMut(&Record<'_>)| {};
+            let nothing: &mut EachRow<'_> = &mut nothing;
+            return look(header, nothing, gone_on);
+        };
+        let lines_end = match whole {
+            true => head.len(),
+            // The last line may be cut.
+            false => head.iter().rposition(|b| *b == b'\n').map_or(0, |at| at + 1),
+        };
+        let mut each = |take: &mut dyn FnMut(&Record<'_>)| {
+            let mut records = Records::new(&head[..lines_end], *separator);
+            let mut before = above + 1;
+            while let Ok(Some(record)) = records.next() {
+                if record.is_blank() {
+                } else if before > 0 {
+                    before -= 1;
+                } else if !record.unclosed {
+                    take(&record);
+                }
+            }
+        };
+        look(header, &mut each, gone_on)
+    }
+}

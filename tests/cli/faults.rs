@@ -1,0 +1,215 @@
+//! Faults planted in a log, one of each kind: every one is found where it is, and nothing else
+//! is accused.
+
+use kneadfit::units::fahrenheit_from_celsius;
+use kneadfit_log::write_logs;
+use serde_json::Value;
+
+use crate::simulated::kitchen::Kitchen as Simulated;
+use crate::simulated::machines::MachineKind;
+use crate::simulated::rng::Draws;
+use crate::support::Kitchen;
+
+/// The log of a simulated kitchen, a vector of cells a row, the header first.
+fn simulated(kind: MachineKind, seed: u64, batches: usize) -> Vec<Vec<String>> {
+    let draws = &mut Draws::seeded(seed);
+    let log = Simulated::draw(draws, kind).log(draws, batches);
+    let mut text = Vec::new();
+    write_logs(&[log], &mut text).unwrap();
+    let mut rows = csv::ReaderBuilder::new().has_headers(false).from_reader(&text[..]);
+    rows.records().map(|r| r.unwrap().iter().map(str::to_owned).collect()).collect()
+}
+
+fn text(rows: &[Vec<String>]) -> String {
+    rows.iter().map(|row| row.join(",") + "\n").collect()
+}
+
+struct Log {
+    rows: Vec<Vec<String>>,
+}
+
+impl Log {
+    fn column(&self, name: &str) -> usize {
+        self.rows[0].iter().position(|c| c == name).unwrap_or_else(|| panic!("no {name}"))
+    }
+
+    /// The only row of a batch.
+    fn row(&self, batch: &str) -> usize {
+        let of = |row: &&Vec<String>| row[self.column("batch")] == batch;
+        assert_eq!(self.rows.iter().filter(of).count(), 1, "batch {batch} has several rows");
+        self.rows.iter().position(|row| of(&row)).unwrap()
+    }
+
+    fn cell(&mut self, batch: &str, name: &str) -> &mut String {
+        let (row, column) = (self.row(batch), self.column(name));
+        &mut self.rows[row][column]
+    }
+
+    fn number(&mut self, batch: &str, name: &str) -> f64 {
+        self.cell(batch, name).parse().unwrap()
+    }
+
+    fn set(&mut self, batch: &str, name: &str, value: impl ToString) {
+        *self.cell(batch, name) = value.to_string();
+    }
+
+    fn swap(&mut self, batch: &str, one: &str, other: &str) {
+        let (a, b) = (self.cell(batch, one).clone(), self.cell(batch, other).clone());
+        self.set(batch, one, b);
+        self.set(batch, other, a);
+    }
+
+    fn line(&self, batch: &str) -> u64 {
+        1 + self.row(batch) as u64
+    }
+}
+
+fn problems(rows: &[Vec<String>], code: i32) -> Vec<Value> {
+    let kitchen = Kitchen::new();
+    kitchen.write("log.csv", text(rows));
+    let run = kitchen.run(&["check", "log.csv", "--json"]).ended(code);
+    run.json()["problems"].as_array().unwrap().clone()
+}
+
+#[test]
+fn every_planted_fault_is_found_where_it_is_and_nothing_else_is_accused() {
+    let clean = simulated(MachineKind::Spiral, 7, 60);
+    assert_eq!(problems(&clean, 0), Vec::<Value>::new());
+    let mut log = Log { rows: clean };
+    // Batches of one row each, by their place in the year.
+    let single: Vec<String> = {
+        let batch = log.column("batch");
+        let count = |id: &str| log.rows.iter().filter(|r| r[batch] == id).count();
+        log.rows[1..].iter().map(|r| r[batch].clone()).filter(|id| count(id) == 1).collect()
+    };
+    let mut next = single.into_iter();
+    let mut batch = || next.next().unwrap();
+    let mut expected: Vec<(u64, &str, &str)> = Vec::new();
+
+    let id = batch();
+    log.set(&id, "flour_c", 75);
+    expected.push((log.line(&id), "flour_c", "not_a_dough_temperature"));
+
+    // Water of 8 °C and more in °F passes for warm water.
+    let id = loop {
+        let id = batch();
+        if log.number(&id, "water_c") > 8.0 {
+            break id;
+        }
+    };
+    let water_f = (10.0 * fahrenheit_from_celsius(log.number(&id, "water_c"))).round() / 10.0;
+    log.set(&id, "water_c", water_f);
+    expected.push((log.line(&id), "water_c", "contradicted"));
+
+    let id = batch();
+    log.swap(&id, "flour_kg", "water_kg");
+    expected.push((log.line(&id), "flour_kg", "too_wet"));
+
+    let id = loop {
+        let id = batch();
+        if (log.number(&id, "room_c") - log.number(&id, "dough_c")).abs() > 6.0 {
+            break id;
+        }
+    };
+    log.swap(&id, "room_c", "dough_c");
+    expected.push((log.line(&id), "room_c", "contradicted"));
+
+    let id = batch();
+    let grams = 1000.0 * log.number(&id, "salt_kg");
+    log.set(&id, "salt_kg", grams);
+    expected.push((log.line(&id), "salt_kg", "salt"));
+
+    let id = batch();
+    log.set(&id, "dough_c", "22-May");
+    expected.push((log.line(&id), "dough_c", "made_a_date"));
+
+    // A thermometer that has stopped: its room, for nine batches.
+    let first = log.row(&batch());
+    let room = log.column("room_c");
+    let id_column = log.column("batch");
+    let mut ids: Vec<String> = log.rows[first..].iter().map(|r| r[id_column].clone()).collect();
+    ids.dedup();
+    // Of a reading that no other batch has.
+    let stuck = log.rows[first][room].parse::<f64>().unwrap() + 0.1;
+    let (stuck, last) = (format!("{stuck:.1}"), ids[8].clone());
+    for row in first..log.rows.len() {
+        if log.rows[row][id_column] == ids[9] {
+            break;
+        }
+        if !log.rows[row][room].is_empty() {
+            log.rows[row][room] = stuck.clone();
+        }
+    }
+    expected.push((1 + first as u64, "room_c", "stuck"));
+    let mut after = next.skip_while(|id| *id != last).skip(1);
+    let mut batch = || after.next().unwrap();
+
+    // Cumulative minutes that fall, in a row more of a batch.
+    let id = batch();
+    let at = log.row(&id) + 1;
+    let minutes: f64 = log.number(&id, "minutes_low");
+    let mut later = vec![String::new(); log.rows[0].len()];
+    for (name, value) in [("batch", id.clone()), ("minutes_low", format!("{}", minutes - 1.0))] {
+        later[log.column(name)] = value;
+    }
+    let (machine, dough) = (log.column("machine"), log.column("dough_c"));
+    (later[machine], later[dough]) = ("spiral".into(), "23".into());
+    log.rows.insert(at, later);
+    expected.push((1 + at as u64, "minutes_low", "minutes_down"));
+
+    // A batch copied on under another name.
+    let id = batch();
+    let at = log.row(&id) + 1;
+    let mut copy = log.rows[at - 1].clone();
+    copy[id_column] = "copy".into();
+    log.rows.insert(at, copy);
+    expected.push((1 + at as u64, "", "equal_batch"));
+
+    let mut found: Vec<(u64, String, String)> = problems(&log.rows, 2)
+        .iter()
+        .map(|p| {
+            let text = |v: &Value| v.as_str().unwrap_or_default().to_owned();
+            (p["line"].as_u64().unwrap_or(0), text(&p["column"]), text(&p["problem"]["kind"]))
+        })
+        .collect();
+    found.sort();
+    let mut expected: Vec<(u64, String, String)> =
+        expected.into_iter().map(|(l, c, k)| (l, c.into(), k.into())).collect();
+    expected.sort();
+    assert_eq!(found, expected);
+
+    // And each of which it can be told what was meant says what the fit would be.
+    let kitchen = Kitchen::new();
+    kitchen.write("log.csv", text(&log.rows));
+    let run = kitchen.run(&["fit", "log.csv", "--out", "out", "--json"]).ended(0);
+    let json = run.json();
+    let mended = json["machines"][0]["if_mended"].as_array().unwrap();
+    assert_eq!(mended.len(), 6, "{mended:#?}");
+    assert_eq!(json["machines"][0]["doubts"].as_array().unwrap().len(), 4);
+    // What it says is what the fit of the mended log says.
+    let slip = mended.iter().find(|m| m["mend"]["slip"] == "room_and_dough_swapped").unwrap();
+    for cell in slip["mend"]["cells"].as_array().unwrap() {
+        let (line, column) = (cell["line"].as_u64().unwrap(), cell["column"].as_u64().unwrap());
+        log.rows[line as usize - 1][column as usize - 1] = cell["value"].to_string();
+    }
+    kitchen.write("mended.csv", text(&log.rows));
+    let run = kitchen.run(&["fit", "mended.csv", "--out", "mended", "--json"]).ended(0);
+    let speeds = &run.json()["machines"][0]["speeds"];
+    for (i, speed) in slip["speeds"].as_array().unwrap().iter().enumerate() {
+        let said = speed["warming_c_per_min"]["mended"].as_f64().unwrap();
+        let is = speeds[i]["warming_c_per_min"]["value"].as_f64().unwrap();
+        assert!((said / is - 1.0).abs() < 1e-9, "{said} {is}");
+    }
+    let report = std::fs::read_to_string(kitchen.path("out/spiral.report.html")).unwrap();
+    assert!(report.contains("If it were mended in the log"));
+}
+
+/// Four clean logs of 2000 rows each, of kitchens with all errors that kitchens make.
+#[test]
+fn clean_logs_of_two_thousand_rows_raise_no_doubt() {
+    for kind in MachineKind::ALL {
+        let rows = simulated(kind, 11, 1900);
+        let found = problems(&rows[..2001], 0);
+        assert_eq!(found, Vec::<Value>::new(), "{kind:?}");
+    }
+}
