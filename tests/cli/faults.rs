@@ -184,11 +184,12 @@ fn every_planted_fault_is_found_where_it_is_and_nothing_else_is_accused() {
     let run = kitchen.run(&["fit", "log.csv", "--out", "out", "--json"]).ended(0);
     let json = run.json();
     let mended = json["machines"][0]["if_mended"].as_array().unwrap();
-    assert_eq!(mended.len(), 6, "{mended:#?}");
+    assert_eq!(mended.len(), 7, "{mended:#?}");
     assert_eq!(json["machines"][0]["doubts"].as_array().unwrap().len(), 4);
+    assert!(mended[6]["whereabouts"] == "all 6 rows together", "{}", mended[6]);
     // What it says is what the fit of the mended log says.
-    let slip = mended.iter().find(|m| m["mend"]["slip"] == "room_and_dough_swapped").unwrap();
-    for cell in slip["mend"]["cells"].as_array().unwrap() {
+    let slip = mended.iter().find(|m| m["slips"][0] == "room_and_dough_swapped").unwrap();
+    for cell in slip["cells"].as_array().unwrap() {
         let (line, column) = (cell["line"].as_u64().unwrap(), cell["column"].as_u64().unwrap());
         log.rows[line as usize - 1][column as usize - 1] = cell["value"].to_string();
     }
@@ -212,4 +213,38 @@ fn clean_logs_of_two_thousand_rows_raise_no_doubt() {
         let found = problems(&rows[..2001], 0);
         assert_eq!(found, Vec::<Value>::new(), "{kind:?}");
     }
+}
+
+/// A row wholly in °F is mended as a whole; many such rows are told together.
+#[test]
+fn slips_of_one_row_are_mended_together_and_many_rows_are_counted() {
+    let mut rows = simulated(MachineKind::Spiral, 7, 60);
+    let column = |name: &str| rows[0].iter().position(|c| c == name).unwrap();
+    let (flour, dough, water) = (column("flour_c"), column("dough_c"), column("water_c"));
+    let fahrenheit = |cell: &mut String| {
+        if let Ok(c) = cell.parse::<f64>() {
+            *cell = format!("{:.1}", fahrenheit_from_celsius(c));
+        }
+    };
+    for row in &mut rows[1..=15] {
+        row[flour] = "70.7".into();
+        fahrenheit(&mut row[dough]);
+    }
+    row_of(&mut rows, 1, water, "21 °C");
+    let kitchen = Kitchen::new();
+    kitchen.write("log.csv", text(&rows));
+    let run = kitchen.run(&["fit", "log.csv", "--out", "out", "--json"]).ended(0);
+    let json = run.json();
+    let mended = json["machines"][0]["if_mended"].as_array().unwrap();
+    assert_eq!(mended.len(), 13, "{mended:#?}");
+    assert_eq!(mended[0]["slips"].as_array().unwrap().len(), 3, "{:#}", mended[0]);
+    let all = &mended[12];
+    assert!(all["whereabouts"].as_str().unwrap().starts_with("all "), "{all:#}");
+    for told in mended {
+        assert!(!told["words"].as_str().unwrap().contains("still be set aside"), "{told:#}");
+    }
+}
+
+fn row_of(rows: &mut [Vec<String>], row: usize, column: usize, cell: &str) {
+    rows[row][column] = cell.into();
 }

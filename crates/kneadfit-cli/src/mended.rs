@@ -1,7 +1,7 @@
 //! What the fit would be if a suspected slip were mended: the baker decides, in the log.
 
 use kneadfit::calibration::{Calibration, Options, calibrate};
-use kneadfit_log::{LogRead, Mend, MendedCell, Problem, hunt};
+use kneadfit_log::{LogRead, Mend, MendedCell, Problem, Severity, Slip, hunt};
 use rayon::prelude::*;
 use serde::Serialize;
 
@@ -9,8 +9,11 @@ use crate::plots::text::{number, shortened};
 use crate::report::bakers::Bakers;
 use crate::report::derived::Derived;
 
-/// Slips of one machine that are followed to a fit; the others keep their hint.
+/// Rows of one machine whose slips are followed to a fit one by one; the others count in the
+/// fit of all together.
 const MOST_FOLLOWED: usize = 12;
+/// Rounds in which a row's faults come to light, one behind the other.
+const MOST_ROUNDS: usize = 4;
 /// Longer logs are not read again for each slip.
 const MOST_ROWS: usize = 50_000;
 /// Changes of less than this share are none.
@@ -26,7 +29,8 @@ pub struct IfMended {
     pub whereabouts: String,
     /// What would be read, and what of the fit would change.
     pub words: String,
-    mend: Mend,
+    slips: Vec<Slip>,
+    cells: Vec<MendedCell>,
     /// Each speed, before and after, °C/min.
     speeds: Vec<Speed>,
     forecast_error_k: Change,
@@ -62,7 +66,41 @@ pub fn add_doubts(read: &mut LogRead) {
     read.problems.extend(found.into_iter().flatten());
 }
 
-/// Follows the slips among a machine's problems.
+/// The slips of one row, which count only when all of them are mended.
+struct RowOfSlips<'a> {
+    problems: Vec<&'a Problem>,
+    slips: Vec<Slip>,
+    cells: Vec<MendedCell>,
+}
+
+impl RowOfSlips<'_> {
+    fn words(&self) -> String {
+        let words: Vec<String> = self.problems.iter().filter_map(|p| p.mend_in_words()).collect();
+        words.join(", ")
+    }
+}
+
+fn by_row(problems: &[Problem]) -> Vec<RowOfSlips<'_>> {
+    let mut rows: Vec<RowOfSlips<'_>> = Vec::new();
+    for problem in problems {
+        let Some(Mend { slip, cells, .. }) = problem.mend() else { continue };
+        let same = |row: &&mut RowOfSlips<'_>| {
+            let first = row.problems[0];
+            first.source == problem.source && first.place == problem.place
+        };
+        match rows.iter_mut().rev().take(MOST_FOLLOWED).find(same) {
+            Some(row) => {
+                row.problems.push(problem);
+                row.slips.push(slip);
+                row.cells.extend(cells);
+            }
+            None => rows.push(RowOfSlips { problems: vec![problem], slips: vec![slip], cells }),
+        }
+    }
+    rows
+}
+
+/// Follows the slips among a machine's problems: row by row, then all together.
 pub fn if_mended(
     problems: &[Problem],
     read: &LogRead,
@@ -73,47 +111,95 @@ pub fn if_mended(
     if read.rows_read() > MOST_ROWS {
         return Vec::new();
     }
-    let slips = problems.iter().filter_map(|problem| Some((problem, problem.mend()?)));
-    slips
+    let rows = by_row(problems);
+    let fit = |cells: &[MendedCell]| {
+        let mended = again(cells.to_vec())?;
+        let log = mended.machines.iter().find(|m| **m.machine() == *calibration.machine)?;
+        let after =
+            calibrate(&log.log, &calibration.options).ok().filter(Calibration::converged)?;
+        Some((mended, after))
+    };
+    let mut told: Vec<IfMended> = rows
+        .iter()
         .take(MOST_FOLLOWED)
-        .filter_map(|(problem, mend)| {
-            let mended = again(mend.cells.clone())?;
-            let log = mended.machines.iter().find(|m| **m.machine() == *calibration.machine)?;
-            let after = calibrate(&log.log, &calibration.options).ok()?;
-            after.converged().then(|| followed(problem, mend, calibration, &after, level))
+        .filter_map(|row| {
+            let first = row.problems[0];
+            let (mut slips, mut cells) = (row.slips.clone(), row.cells.clone());
+            let mut words = vec![row.words()];
+            // What is wrong with a row may show only once its cells can be read.
+            for _ in 0..MOST_ROUNDS {
+                let (mended, after) = fit(&cells)?;
+                let of_row = |p: &&Problem| {
+                    p.severity == Severity::Error
+                        && p.source == first.source
+                        && p.place == first.place
+                };
+                let left: Vec<&Problem> = mended.problems.iter().filter(of_row).collect();
+                let mends: Vec<(&Problem, Mend)> =
+                    left.iter().filter_map(|p| Some((*p, p.mend()?))).collect();
+                if left.is_empty() || mends.is_empty() {
+                    let after = left.is_empty().then_some(&after);
+                    let said = (first.whereabouts(), words.join(", "));
+                    return Some(followed(said, (slips, cells), calibration, after, level));
+                }
+                for (problem, mend) in mends {
+                    words.extend(problem.mend_in_words());
+                    slips.push(mend.slip);
+                    cells.extend(mend.cells);
+                }
+            }
+            None
         })
-        .collect()
+        .collect();
+    if rows.len() > 1 {
+        // What came to light of the rows that were followed counts too.
+        let rest = rows.iter().skip(MOST_FOLLOWED);
+        let cells: Vec<MendedCell> = (told.iter().flat_map(|t| t.cells.clone()))
+            .chain(rest.clone().flat_map(|row| row.cells.clone()))
+            .collect();
+        if let Some((_, after)) = fit(&cells) {
+            let slips = (told.iter().flat_map(|t| t.slips.clone()))
+                .chain(rest.flat_map(|row| row.slips.clone()))
+                .collect();
+            let place = format!("all {} rows together", rows.len());
+            let read = "each read as its hint has it".to_owned();
+            told.push(followed((place, read), (slips, cells), calibration, Some(&after), level));
+        }
+    }
+    told
 }
 
+/// `after`: the fit of the mended log; `None`: the row would still be set aside.
 fn followed(
-    problem: &Problem,
-    mend: Mend,
+    (whereabouts, read): (String, String),
+    (slips, cells): (Vec<Slip>, Vec<MendedCell>),
     now: &Calibration,
-    after: &Calibration,
+    after: Option<&Calibration>,
     level: f64,
 ) -> IfMended {
-    let (before, mended) = (Bakers::new(now, level), Bakers::new(after, level));
-    let place = |speed: &str| after.speeds.iter().position(|s| **s == *speed);
+    let before = Bakers::new(now, level);
+    let place = |speed: &str| after.and_then(|a| a.speeds.iter().position(|s| **s == *speed));
+    let mended = after.map(|after| Bakers::new(after, level));
     let speeds: Vec<Speed> = now
         .speeds
         .iter()
         .enumerate()
         .map(|(i, speed)| {
-            let j = place(speed);
-            let minutes = |bakers: &Bakers<'_>, i| bakers.full_development_min(i);
+            let then = mended.as_ref().zip(place(speed));
             Speed {
                 speed: speed.to_string(),
                 warming_c_per_min: Change::of(
                     Some(before.friction_c_per_min(i)),
-                    j.map(|j| mended.friction_c_per_min(j)),
+                    then.map(|(bakers, j)| bakers.friction_c_per_min(j)),
                 ),
-                full_development_min: minutes(&before, i)
-                    .map(|now| Change::of(Some(now), j.and_then(|j| minutes(&mended, j)))),
+                full_development_min: before.full_development_min(i).map(|now| {
+                    Change::of(Some(now), then.and_then(|(b, j)| b.full_development_min(j)))
+                }),
             }
         })
         .collect();
     let error = |c: &Calibration| c.heat.left_out.map(|e| e.rms);
-    let forecast_error_k = Change { now: error(now), mended: error(after) };
+    let forecast_error_k = Change { now: error(now), mended: after.and_then(error) };
     let mut changes = Vec::new();
     for speed in &speeds {
         let name = shortened(&speed.speed, 40);
@@ -124,14 +210,16 @@ fn followed(
     }
     let words = forecast_error_k.words(1, "°C");
     changes.extend(words.map(|w| format!("the forecast error {w}")));
-    if changes.is_empty() {
-        changes.push("no number of the fit would change by 1 %".into());
+    if after.is_none() {
+        changes.push("the row would still be set aside for what else is wrong with it".into());
+    } else if changes.is_empty() {
+        changes.push("no number of the fit would change by 1\u{A0}%".into());
     }
-    let read = problem.mend_in_words().unwrap_or_default();
     IfMended {
-        whereabouts: problem.whereabouts(),
+        whereabouts,
         words: format!("{read}; {}", changes.join(", ")),
-        mend,
+        slips,
+        cells,
         speeds,
         forecast_error_k,
     }

@@ -2,6 +2,7 @@
 
 use jiff::civil::Date;
 
+use crate::columns::MINUTES_PREFIX;
 use crate::dates::{self, Written};
 
 /// Numbers as words, as far as a kitchen's go.
@@ -29,8 +30,9 @@ const WORDS: [&str; 21] = [
     "twenty",
 ];
 
-/// The number, as it is to be written, in a cell such as `ten` or `10 kg`; `None`: no guess.
-pub(crate) fn number_meant(cell: &str) -> Option<String> {
+/// The number, as it is to be written in a column of this meaning, in a cell such as `ten`,
+/// `10 kg` or `200 g`; `None`: no guess.
+pub(crate) fn number_meant(cell: &str, column: &str) -> Option<String> {
     let cell = cell.trim();
     let lower = cell.to_lowercase();
     if let Some(value) = WORDS.iter().position(|word| *word == lower) {
@@ -41,8 +43,34 @@ pub(crate) fn number_meant(cell: &str) -> Option<String> {
     let is_unit = !unit.is_empty()
         && unit.chars().count() <= 4
         && unit.chars().all(|c| c.is_alphabetic() || "°%'".contains(c));
-    let plain = digits.parse::<f64>().is_ok_and(f64::is_finite) && digits.len() <= 15;
-    (is_unit && plain).then(|| digits.to_owned())
+    if !is_unit || digits.len() > 15 {
+        return None;
+    }
+    let value: f64 = digits.parse().ok().filter(|v: &f64| v.is_finite())?;
+    let converted = in_column(value, &unit.to_lowercase(), column)?;
+    Some(if converted == value { digits.to_owned() } else { converted.to_string() })
+}
+
+/// A number with a unit behind it in the unit of its column; `None`: not known, or not of it.
+fn in_column(value: f64, unit: &str, column: &str) -> Option<f64> {
+    let to = |digits: i32, value: f64| (value * 10_f64.powi(digits)).round() / 10_f64.powi(digits);
+    let own = column.rsplit('_').next().unwrap_or_default();
+    Some(match (own, unit) {
+        ("c", "°" | "°c" | "c" | "grad") => value,
+        ("c", "°f" | "f") => to(1, kneadfit::units::celsius_from_fahrenheit(value)),
+        ("kg", "kg") => value,
+        ("kg", "g") => to(6, value / 1000.0),
+        ("kg", "lb" | "lbs") => to(4, value * 0.453_592_37),
+        ("kg", "oz") => to(5, value * 0.028_349_523_125),
+        ("development" | "hydration", "%") => to(6, value / 100.0),
+        _ if column.starts_with(MINUTES_PREFIX) => match unit {
+            "min" | "m" | "'" => value,
+            "s" | "sec" | "sek" => to(4, value / 60.0),
+            "h" | "std" => value * 60.0,
+            _ => return None,
+        },
+        _ => return None,
+    })
 }
 
 /// The days that a text such as `14 03 2026` may mean, the day before the month first.
@@ -112,19 +140,27 @@ mod tests {
 
     #[test]
     fn words_and_units_are_numbers_that_were_meant() {
-        for (cell, meant) in [
-            ("ten", Some("10")),
-            (" Twelve ", Some("12")),
-            ("10 kg", Some("10")),
-            ("21.5°C", Some("21.5")),
-            ("65%", Some("65")),
-            ("cold", None),
-            ("1.2.3", None),
-            ("10 to 12", None),
-            ("10 kilograms", None),
-            ("", None),
+        for (cell, column, meant) in [
+            ("ten", "flour_kg", Some("10")),
+            (" Twelve ", "water_c", Some("12")),
+            ("10 kg", "flour_kg", Some("10")),
+            ("200 g", "salt_kg", Some("0.2")),
+            ("10 lb", "flour_kg", Some("4.5359")),
+            ("21.5°C", "dough_c", Some("21.5")),
+            ("75 °F", "dough_c", Some("23.9")),
+            ("65%", "preferment_hydration", Some("0.65")),
+            ("85 %", "development", Some("0.85")),
+            ("4 min", "minutes_low", Some("4")),
+            ("90 s", "minutes_low", Some("1.5")),
+            ("10 kg", "dough_c", None),
+            ("4 °C", "minutes_low", None),
+            ("cold", "water_c", None),
+            ("1.2.3", "water_c", None),
+            ("10 to 12", "water_c", None),
+            ("10 kilograms", "flour_kg", None),
+            ("", "water_c", None),
         ] {
-            assert_eq!(number_meant(cell).as_deref(), meant, "{cell}");
+            assert_eq!(number_meant(cell, column).as_deref(), meant, "{cell}");
         }
     }
 

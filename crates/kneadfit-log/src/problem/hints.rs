@@ -57,12 +57,12 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
         K::NotANumber { with_point: Some(value) } => {
             Some(format!("if the comma is a decimal comma, write {}", figure(*value)))
         }
-        K::NotANumber { with_point: None } => {
-            Some(match problem.found.as_ref().and_then(|found| number_meant(found.as_str())) {
+        K::NotANumber { with_point: None } => Some(
+            match problem.found.as_ref().and_then(|found| number_meant(found.as_str(), column)) {
                 Some(meant) => format!("write {meant}: figures alone, the unit is in the header"),
                 None => "units belong in the header, remarks in a column headed note".into(),
-            })
-        }
+            },
+        ),
         K::NotFinite => Some("leave the cell blank where nothing was logged".into()),
         K::OutOfRange { most, .. } if column == "development" => percent_hint(number, *most),
         K::OutOfRange { .. } if column == "ice_c" => {

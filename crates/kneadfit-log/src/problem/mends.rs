@@ -59,7 +59,7 @@ fn of_cell(problem: &Problem) -> Option<(Slip, f64)> {
         K::MadeADate { value } => Some((Slip::MadeADate, *value)),
         K::NotANumber { with_point: Some(value) } => Some((Slip::Spelling, *value)),
         K::NotANumber { with_point: None } => {
-            let meant = number_meant(Found::as_str(found))?.parse().ok()?;
+            let meant = number_meant(Found::as_str(found), name)?.parse().ok()?;
             Some((Slip::Spelling, meant))
         }
         K::PointAmongCommas { as_decimal: Some(value) } => Some((Slip::Spelling, *value)),
@@ -72,7 +72,6 @@ pub(super) fn words(mend: &Mend, problem: &Problem) -> String {
     let found = problem.found.as_ref().map_or("the cell", Found::as_str);
     let cell = mend.cells.first();
     let value = cell.map_or_else(String::new, |cell| super::words::figure(cell.value));
-    let name = cell.map_or("", |cell| &*cell.name);
     match mend.slip {
         Slip::Fahrenheit => format!("{found} read as °F is {value} °C"),
         Slip::Grams => format!("{found} read as grams is {value} kg"),
@@ -90,12 +89,16 @@ pub(super) fn words(mend: &Mend, problem: &Problem) -> String {
             format!("flour and water in each other's place: {}", kg.join(", "))
         }
         Slip::FlourAndWaterTemperaturesSwapped | Slip::RoomAndDoughSwapped => {
+            let what = match mend.slip {
+                Slip::RoomAndDoughSwapped => "room and dough",
+                _ => "the temperatures of flour and water",
+            };
             let cells: Vec<String> = mend
                 .cells
                 .iter()
                 .map(|c| format!("{} {}", c.name, super::words::figure(c.value)))
                 .collect();
-            format!("{name} in the other's place: {}", cells.join(", "))
+            format!("{what} in each other's place: {}", cells.join(", "))
         }
     }
 }
