@@ -395,9 +395,10 @@ impl<'a> Aim<'a> {
         }
     }
 
-    /// Where the dough ends as planned, °C.
-    pub fn end_c(&self) -> Result<f64, PlanError> {
-        Ok(self.look()?.dough_c)
+    /// Where the dough ends as planned, °C, and what it is short of.
+    pub fn outcome(&self) -> Result<(f64, Vec<Short>), PlanError> {
+        let looked = self.look()?;
+        Ok((looked.dough_c, self.short_of(&looked)))
     }
 
     /// The most ice that may be planned and melts in time, kg; `None` where no water is
@@ -437,7 +438,7 @@ impl<'a> Aim<'a> {
         let remedies = match self.wanted.dough_c {
             Some(wanted_c) if missed_c => {
                 let ends = (looked.dough_c, wanted_c);
-                remedies::of(self.planner, self.draft, &batch, self.wanted, ends)
+                remedies::of(self.planner, self.draft, &batch, self.wanted, ends, &short_of)
             }
             _ => Vec::new(),
         };

@@ -3,7 +3,7 @@
 
 use super::Planner;
 use super::aim::{Aim, MET_K};
-use super::answer::Remedy;
+use super::answer::{Remedy, Short};
 use super::bounds;
 use super::change::Change;
 use super::check::check;
@@ -15,7 +15,7 @@ use crate::charge::{Material, Phase, REST};
 use crate::thermal::{HeatTerms, Setting};
 
 /// What gives less than this is not worth a word, K.
-const WORTH_K: f64 = 0.05;
+const WORTH_K: f64 = 0.1;
 /// Warmest flour and bowl that a kitchen makes, °C; common practice, no source.
 const WARM_C: f64 = 35.0;
 /// Coldest water before it freezes on the way, °C.
@@ -41,8 +41,9 @@ pub(super) fn of(
     batch: &Batch,
     wanted: &Wanted,
     (now_c, wanted_c): (f64, f64),
+    short: &[Short],
 ) -> Vec<Remedy> {
-    let kitchen = Kitchen { planner, draft, batch, wanted, wanted_c, now_c };
+    let kitchen = Kitchen { planner, draft, batch, wanted, wanted_c, now_c, short };
     let too_warm = now_c > wanted_c;
     let limit_c = if too_warm { wanted.coldest_water_c } else { WARM_C };
     let begun = !draft.so_far.is_empty();
@@ -73,6 +74,8 @@ struct Kitchen<'a> {
     wanted: &'a Wanted,
     wanted_c: f64,
     now_c: f64,
+    /// What it is short of as planned.
+    short: &'a [Short],
 }
 
 /// From where to where a change may go, and in which steps.
@@ -97,14 +100,33 @@ impl Range {
 }
 
 impl Kitchen<'_> {
-    /// Where the dough ends with a change, everything that is free planned anew, °C.
-    fn end_c(&self, change: &Change) -> Option<f64> {
+    /// Where the dough ends with a change, everything that is free planned anew, °C, and what
+    /// it is short of.
+    fn planned(&self, change: &Change) -> Option<(f64, Vec<Short>)> {
         let (draft, wanted) = change.of(self.draft, self.wanted);
         check(self.planner, &draft, &wanted).ok()?;
         let bounds = bounds::of(self.planner, &draft, &wanted).ok()?;
         let mut aim = Aim::new(self.planner, &draft, &wanted, &bounds).ok()?;
         aim.take().ok()?;
-        aim.end_c().ok().filter(|c| c.is_finite())
+        aim.outcome().ok().filter(|(end_c, _)| end_c.is_finite())
+    }
+
+    fn end_c(&self, change: &Change) -> Option<f64> {
+        self.planned(change).map(|(end_c, _)| end_c)
+    }
+
+    /// Whether a plan is not further behind in development, nor farther above the cap, than
+    /// without a change.
+    fn costs_nothing_else(&self, short: &[Short]) -> bool {
+        let else_short = |short: &[Short]| -> (f64, f64) {
+            short.iter().fold((0.0, 0.0), |(behind, above), s| match s {
+                Short::Undeveloped { wanted, reached } => (wanted - reached, above),
+                Short::AboveCap { by_k } => (behind, *by_k),
+                _ => (behind, above),
+            })
+        };
+        let (now, then) = (else_short(self.short), else_short(short));
+        then.0 <= now.0 + 1e-2 && then.1 <= now.1 + MET_K
     }
 
     /// The value within a range that brings the dough where it is wanted, or its limit where
@@ -113,7 +135,9 @@ impl Kitchen<'_> {
         let off = |dough_c: f64| (dough_c - self.wanted_c) * (self.now_c - self.wanted_c).signum();
         let remedy = |value: f64| {
             let change = change(value);
-            let dough_c = self.end_c(&change)?;
+            let (dough_c, short) = self.planned(&change)?;
+            // What helps one wish at the cost of another is no remedy.
+            self.costs_nothing_else(&short).then_some(())?;
             let reaches = (dough_c - self.wanted_c).abs() <= MET_K;
             Some(Remedy { change, dough_c, reaches })
         };
@@ -182,6 +206,11 @@ impl Kitchen<'_> {
     }
 
     fn rest(&self) -> Option<Remedy> {
+        // Minutes that are planned count on what rest develops: only where the log told it.
+        let planned = self.draft.phases.iter().any(|p| p.minutes.is_none());
+        if planned && !self.planner.knows_rest() {
+            return None;
+        }
         let range = Range { from: 0.0, limit: LONGEST_REST_MIN, step: STEP_MIN };
         self.towards(range, Change::Rest)
     }
