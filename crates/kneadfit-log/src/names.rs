@@ -115,9 +115,13 @@ pub(crate) fn nearest(written: &str) -> Option<String> {
         let speed = matches!(&known, Meaning::Minutes(speed, _) if !is_speed_name(speed));
         return (!speed).then(|| known.name());
     }
+    let letters = plain.chars().count();
+    let most = |name: &String| 1 + name.len() / 5;
+    // So many more or fewer letters are so many slips at least.
+    let near = known_names().filter(|name| name.len().abs_diff(letters) <= most(name));
     let (distance, name) =
-        known_names().map(|name| (strsim::damerau_levenshtein(&plain, &name), name)).min()?;
-    (distance <= 1 + name.len() / 5).then_some(name)
+        near.map(|name| (strsim::damerau_levenshtein(&plain, &name), name)).min()?;
+    (distance <= most(&name)).then_some(name)
 }
 
 /// Every name that is no speed's, in every unit.

@@ -144,7 +144,8 @@ pub fn refused(error: &PlanError, batch: &str) -> Refused {
     };
     let words = error.to_string();
     // Where it stands is said before it.
-    let words = words.strip_prefix(&format!("{batch}: ")).unwrap_or(&words);
+    let words = words.strip_prefix("batch ").filter(|w| w.starts_with(batch)).unwrap_or(&words);
+    let words = words.strip_prefix(&format!("{batch}: ")).unwrap_or(words);
     Refused { column, words: format!("{words}{hint}") }
 }
 

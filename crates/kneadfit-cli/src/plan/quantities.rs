@@ -3,7 +3,7 @@
 
 use kneadfit::batch::limits;
 
-use crate::values::number;
+use crate::values::{number, per_cent};
 
 /// A mass with its temperature, where one is given.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -173,11 +173,7 @@ fn part(text: &str, (least, most): (f64, f64), of: &str) -> Result<f64, String> 
     if (least..=most).contains(&value) {
         return Ok(value);
     }
-    let hint = if value > most && value <= 100.0 {
-        format!("; {value} per cent is written {}", value / 100.0)
-    } else {
-        String::new()
-    };
+    let hint = per_cent(value, 2.0, (least, most));
     let of = if of.is_empty() { String::new() } else { format!(" {of}") };
     Err(format!("expected {least} to {most}{of}{hint}"))
 }
