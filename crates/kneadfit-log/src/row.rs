@@ -10,6 +10,7 @@ use crate::harmless::original;
 use crate::look::is_total;
 use crate::problem::{ProblemKind, Severity};
 use crate::records::Record;
+use crate::sheet_times::as_typed;
 use crate::unit::{Dimension, Unit};
 use kneadfit::batch::limits;
 
@@ -189,7 +190,8 @@ impl Cell<'_> {
     }
 
     fn minutes(&self, index: usize, faults: &mut Faults) -> Option<f64> {
-        if let Some(minutes) = as_text(self.bytes).and_then(read_minutes) {
+        let typed = as_text(self.bytes).filter(|_| self.dress.typed_times).and_then(as_typed);
+        if let Some(minutes) = typed.or_else(|| as_text(self.bytes).and_then(read_minutes)) {
             return in_limits(Ok(Some(minutes)), Unit::Own, limits::MINUTES, index, faults);
         }
         let read = read_number(self.bytes, self.mark());
