@@ -16,7 +16,7 @@ use crate::unit::Unit;
 pub(crate) type EachRow<'a> = dyn FnMut(&mut dyn FnMut(&Record<'_>)) + 'a;
 
 /// Words that head a row of totals, in the languages of most bakers who might read this.
-const TOTALS: [&str; 28] = [
+const TOTALS: [&str; 36] = [
     "total",
     "totals",
     "sum",
@@ -45,6 +45,14 @@ const TOTALS: [&str; 28] = [
     "totaal",
     "gemiddelde",
     "genomsnitt",
+    "gesamtsumme",
+    "zwischensumme",
+    "schnitt",
+    "totaux",
+    "min",
+    "max",
+    "minimum",
+    "maximum",
 ];
 
 /// Whether a cell is a word for a total, as `Total:` or `Σ`.
@@ -55,6 +63,45 @@ pub(crate) fn is_total(text: &str) -> bool {
     }
     let plain = text.trim_matches(|c: char| is_blank(c) || matches!(c, ':' | '.' | '=' | 'Ø'));
     plain == "Σ" || TOTALS.iter().any(|word| plain.eq_ignore_ascii_case(word))
+}
+
+/// Words that say so as the first or the last of several; the others may be part of a name.
+const ALWAYS_TOTALS: [&str; 16] = [
+    "total",
+    "totals",
+    "totaux",
+    "totale",
+    "totaal",
+    "subtotal",
+    "summe",
+    "summen",
+    "gesamtsumme",
+    "zwischensumme",
+    "somme",
+    "somma",
+    "average",
+    "durchschnitt",
+    "moyenne",
+    "mittelwert",
+];
+
+/// Whether the cell of a batch is no name but heads totals, as `Summe Mai` or `Ø`.
+pub(crate) fn heads_totals(batch: &str) -> bool {
+    if batch.len() > 40 || batch.as_bytes().first().is_none_or(u8::is_ascii_digit) {
+        return false;
+    }
+    if is_total(batch) {
+        return true;
+    }
+    let mut words = batch
+        .split(|c: char| is_blank(c) || c.is_whitespace() || matches!(c, ':' | '.' | '='))
+        .filter(|word| !word.is_empty());
+    let first = words.next();
+    let says = |word: &str| {
+        matches!(word, "Ø" | "ø" | "Σ")
+            || ALWAYS_TOTALS.iter().any(|total| word.eq_ignore_ascii_case(total))
+    };
+    first.is_some_and(says) || words.next_back().is_some_and(says)
 }
 
 /// What was seen of a column's numbers.
@@ -95,7 +142,7 @@ pub(crate) fn look(header: &mut Header, each: &mut EachRow<'_>, gone_on: bool) -
         if record.len() == header.columns.len() {
             let batch = header.batch.map_or(&b""[..], |index| record.cell(index));
             let batch = as_text(batch).unwrap_or("?").trim_matches(is_blank);
-            if batch.is_empty() || is_total(batch) {
+            if batch.is_empty() || heads_totals(batch) {
                 suspects.push(record.line);
             }
         } else if record.cells().any(|cell| as_text(cell).is_some_and(is_total)) {
@@ -248,7 +295,10 @@ fn totals(
     };
     each(&mut |record| {
         if suspects.binary_search(&record.line).is_ok() {
-            let word = record.cells().any(|cell| as_text(cell).is_some_and(is_total));
+            let batch = header.batch.filter(|index| *index < record.len());
+            let batch = batch.and_then(|index| as_text(record.cell(index)));
+            let word = batch.is_some_and(|batch| heads_totals(batch.trim_matches(is_blank)))
+                || record.cells().any(|cell| as_text(cell).is_some_and(is_total));
             if word || only_sums(record, header, &sums, number) {
                 totals.push(record.line);
             }

@@ -7,7 +7,7 @@ use crate::clock::read_minutes;
 use crate::columns::{Column, Dress, Header, Number};
 use crate::dressed::{DecimalMark, read_number, read_share};
 use crate::harmless::original;
-use crate::look::is_total;
+use crate::look::heads_totals;
 use crate::problem::{ProblemKind, Severity};
 use crate::records::Record;
 use crate::sheet_times::as_typed;
@@ -107,7 +107,7 @@ impl<'a> Row<'a> {
     /// Whether its texts are as in a canonical log: it names a batch, and its date has the
     /// form of one, whether there is such a day or not.
     pub(crate) fn is_canonical(&self) -> bool {
-        self.batch.is_some_and(|batch| !is_total(batch))
+        self.batch.is_some_and(|batch| !heads_totals(batch))
             && self.date.is_none_or(|date| {
                 let bytes = date.as_bytes();
                 bytes.len() == 10 && bytes[4] == b'-' && bytes[7] == b'-'
