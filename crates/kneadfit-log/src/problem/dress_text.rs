@@ -3,6 +3,7 @@
 use super::words::{ordinal, plural};
 use super::{Problem, ProblemKind as K};
 use crate::dates;
+use crate::limits::COLUMNS_OF_A_TEXT;
 
 /// Where in the file: an editor counts lines, a spreadsheet rows.
 pub(super) fn line(problem: &Problem, line: u64) -> String {
@@ -73,6 +74,9 @@ pub(super) fn hint(problem: &Problem) -> Option<Option<String>> {
     Some(match &problem.kind {
         K::NamedColumnMissing { .. } => Some("mend the list, or the header in the table".into()),
         K::SameQuantity { .. } => Some("delete one of the two, or head it as a note".into()),
+        K::TooLarge { what, .. } if *what == COLUMNS_OF_A_TEXT => {
+            Some("delete the columns that are not of the log".into())
+        }
         K::TooLarge { .. } => Some("save the sheet with the log in it as CSV".into()),
         K::NoSheets { .. } => Some("leave the sheet's name away".into()),
         K::OtherSheets { .. } => Some("name the sheet that you mean".into()),
