@@ -17,6 +17,11 @@ pub enum ProblemKind {
     EmptyFile,
     /// The file has a header and no row under it.
     NoRows,
+    /// A workbook that gives no row: locked, damaged or empty.
+    NoWorkbook {
+        /// Why.
+        reason: String,
+    },
     /// Reading stopped: the rows before are kept.
     Unreadable {
         /// What the system said.

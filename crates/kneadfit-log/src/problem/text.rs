@@ -56,6 +56,7 @@ pub(super) fn found(problem: &Problem) -> String {
     match &problem.kind {
         K::EmptyFile => "an empty file".into(),
         K::NoRows => "a header and nothing under it".into(),
+        K::NoWorkbook { reason } => reason.clone(),
         K::Unreadable { reason } => format!("reading stopped: {reason}"),
         K::MissingColumn { name } => format!("no column {name}"),
         K::SpeedBlank => "a column of minutes with nothing in it".into(),
@@ -114,6 +115,7 @@ pub(super) fn expected(problem: &Problem) -> String {
     match &problem.kind {
         K::EmptyFile => "a header row, and one row a reading under it".into(),
         K::NoRows => "one row a reading".into(),
+        K::NoWorkbook { .. } => "a workbook that can be opened, with a log in it".into(),
         K::Unreadable { .. } => "a file that can be read to its end".into(),
         K::MissingColumn { name } => format!("a column headed {name}: no row can do without"),
         K::SpeedBlank => "minutes in some row, or no such column".into(),
