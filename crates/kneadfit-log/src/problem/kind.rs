@@ -264,6 +264,13 @@ pub enum ProblemKind {
         /// That row's line.
         line: u64,
     },
+    /// A later row of a batch that bears another day than its first.
+    OtherDay {
+        /// The first row's day.
+        first: String,
+        /// The first row's line.
+        line: u64,
+    },
     /// A second, different reading after the same minutes.
     SameMoment {
         /// The other reading's line.

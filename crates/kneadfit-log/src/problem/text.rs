@@ -83,6 +83,10 @@ pub(super) fn found(problem: &Problem) -> String {
             format!("ice that takes {} kJ more than the batch can give it", rounded(*short_kj))
         }
         K::UnlikeOtherCharges { charge_kg, .. } => format!("{} kg in all", rounded(*charge_kg)),
+        K::OtherDay { first, line } => {
+            let day = cell.unwrap_or_default();
+            format!("{day}, where {} has {first}", at(problem, *line))
+        }
         K::RepeatedRow { line } => format!("the same as {}", at(problem, *line)),
         K::RepeatedBatch { source, line } => {
             format!("the same batch as {source}, {}", at(problem, *line))
@@ -189,6 +193,7 @@ pub(super) fn expected(problem: &Problem) -> String {
             format!("blank, as on {}, the batch's first row", at(problem, *line))
         }
         K::RepeatedRow { .. } | K::RepeatedBatch { .. } => "each reading once".into(),
+        K::OtherDay { .. } => "one day for all rows of a batch".into(),
         K::SameMoment { line } => {
             let line = at(problem, *line);
             format!("more minutes than on {line}, or the same reading in one row")
