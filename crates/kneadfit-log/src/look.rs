@@ -111,6 +111,10 @@ struct Numbers {
     commas: Seen,
     /// Whether a comma has other than three digits behind it, and so parts no thousands.
     surely_decimal: bool,
+    /// The same of a point: other than three digits behind it, or a nought before it.
+    surely_pointed: bool,
+    /// Whether its points may part thousands, as other columns have decimal commas.
+    among_commas: bool,
     above_one: bool,
     any: bool,
 }
@@ -154,7 +158,10 @@ pub(crate) fn look(header: &mut Header, each: &mut EachRow<'_>, gone_on: bool) -
                 Column::Date => dates.add(as_text(cell).unwrap_or(""), record.line),
                 Column::Number(_) | Column::Minutes(_) if !record.is_sheet_number(index) => {
                     match mark_of(cell) {
-                        Some(DecimalMark::Point) => seen.points.add(record.line),
+                        Some(DecimalMark::Point) => {
+                            seen.points.add(record.line);
+                            seen.surely_pointed |= !may_part_thousands(cell);
+                        }
                         Some(DecimalMark::Comma) => {
                             seen.commas.add(record.line);
                             seen.surely_decimal |= !three_behind_comma(cell);
@@ -166,8 +173,14 @@ pub(crate) fn look(header: &mut Header, each: &mut EachRow<'_>, gone_on: bool) -
             }
         }
     });
+    // Where another column has decimal commas, `1.250` may be a thousand and more.
+    if !gone_on && numbers.iter().any(|seen| seen.surely_decimal) {
+        for seen in numbers.iter_mut().filter(|seen| seen.commas.count == 0) {
+            seen.among_commas = seen.points.count > 0 && !seen.surely_pointed;
+        }
+    }
     // Where another column has points, `1,250` may be a thousand and more.
-    if numbers.iter().any(|seen| seen.points.count > 0) {
+    if numbers.iter().any(|seen| seen.points.count > 0 && !seen.among_commas) {
         for seen in numbers.iter_mut().filter(|seen| !seen.surely_decimal) {
             seen.commas = Seen::default();
         }
@@ -180,7 +193,7 @@ pub(crate) fn look(header: &mut Header, each: &mut EachRow<'_>, gone_on: bool) -
     for (index, seen) in numbers.iter().enumerate() {
         let mark = mark(seen, gone_on);
         header.dress[index].mark = mark;
-        if mark == DecimalMark::Comma {
+        if mark == DecimalMark::Comma && !seen.among_commas {
             told.commas.push(index);
         }
         // Among canonical rows each cell is an error of its own, as it always was.
@@ -216,7 +229,20 @@ fn three_behind_comma(cell: &[u8]) -> bool {
     behind.is_some_and(|behind| behind.trim_ascii_end().len() == 3)
 }
 
+/// Whether a number with one point may be thousands: `10.250`, not `0.250`.
+fn may_part_thousands(cell: &[u8]) -> bool {
+    let Some(at) = cell.iter().position(|byte| *byte == b'.') else { return false };
+    let digits = |part: &[u8]| part.iter().filter(|byte| byte.is_ascii_digit()).count();
+    let before = cell[..at].iter().find(|byte| byte.is_ascii_digit());
+    digits(&cell[at..]) == 3
+        && before.is_some_and(|first| *first != b'0')
+        && digits(&cell[..at]) <= 3
+}
+
 fn mark(seen: &Numbers, gone_on: bool) -> DecimalMark {
+    if seen.among_commas {
+        return DecimalMark::Comma;
+    }
     let point = match gone_on {
         true => seen.points.count > 0,
         false => seen.points.count >= seen.commas.count,
