@@ -72,6 +72,13 @@ fn nothing_is_written_over_the_log_or_of_nothing() {
         .ended(2)
         .err_says(&["is the log itself", "--out"]);
     assert_eq!(kitchen.read("log.csv"), GOOD);
+    // A way through a folder that is made on the way, to the log and to its problems.
+    for out in ["nosuch/../log.csv", "none/../a.csv"] {
+        kitchen.write("a.problems.csv", GOOD);
+        let log = if out.ends_with("a.csv") { "a.problems.csv" } else { "log.csv" };
+        kitchen.run(&["tidy", log, "--out", out]).ended(2).err_says(&["is the log itself"]);
+        assert_eq!(kitchen.read(log), GOOD);
+    }
     kitchen.write("a.problems.csv", GOOD);
     kitchen
         .run(&["tidy", "a.problems.csv", "--out", "a.csv"])

@@ -45,15 +45,7 @@ struct Tidied<'a> {
 
 pub fn run(arguments: &TidyArguments) -> anyhow::Result<Ended> {
     let problems_path = problems_path(&arguments.out)?;
-    for path in [&arguments.out, &problems_path] {
-        if is_same_file(path, &arguments.log) {
-            bail!(
-                "{} is the log itself: rows that are set aside would be lost; give another file \
-                 with --out",
-                path.display()
-            );
-        }
-    }
+    refuse_the_log(&arguments.log, [&arguments.out, &problems_path])?;
     let options = ReadOptions::default().with_notes();
     let paths = std::slice::from_ref(&arguments.log);
     let mut logs = arguments.reading.read(paths, options, None)?;
@@ -64,7 +56,7 @@ pub fn run(arguments: &TidyArguments) -> anyhow::Result<Ended> {
     if read.is_empty() {
         error("nothing usable is in the log; nothing was written");
     } else {
-        files = write(read, &arguments.out, &problems_path)?;
+        files = write(read, &arguments.log, &arguments.out, &problems_path)?;
     }
     if arguments.json {
         json_result(&Tidied {
@@ -83,10 +75,12 @@ pub fn run(arguments: &TidyArguments) -> anyhow::Result<Ended> {
 }
 
 /// Writes both files, or none.
-fn write(read: &LogRead, out: &Path, problems: &Path) -> anyhow::Result<Vec<String>> {
+fn write(read: &LogRead, log: &Path, out: &Path, problems: &Path) -> anyhow::Result<Vec<String>> {
     let mut clean = Vec::new();
     write_read(read, &mut clean).context("the log cannot be written in the canonical form")?;
     let (folder, name) = Folder::of_file(out)?;
+    // A path through a folder that was not there leads somewhere only now.
+    refuse_the_log(log, [out, problems])?;
     let beside = problems.file_name().unwrap_or_default().to_string_lossy().into_owned();
     let files = [(name, clean), (beside, problems_csv(&read.problems)?)];
     folder.write_together(&files)?;
@@ -107,6 +101,21 @@ fn problems_path(out: &Path) -> anyhow::Result<PathBuf> {
     let mut name = stem.to_owned();
     name.push(PROBLEMS_ENDING);
     Ok(out.with_file_name(name))
+}
+
+/// Refuses to write over the log.
+fn refuse_the_log<P: AsRef<Path>>(log: &Path, paths: [P; 2]) -> anyhow::Result<()> {
+    for path in paths {
+        let path = path.as_ref();
+        if is_same_file(path, log) {
+            bail!(
+                "{} is the log itself: rows that are set aside would be lost; give another file \
+                 with --out",
+                path.display()
+            );
+        }
+    }
+    Ok(())
 }
 
 fn is_same_file(one: &Path, other: &Path) -> bool {

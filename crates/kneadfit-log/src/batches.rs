@@ -182,6 +182,7 @@ impl Assembler {
         };
         let reading = reading_of(row);
         if record.len() == header.columns.len() && !record.unclosed {
+            later.check_day(&into.batches[batch], reference.date.as_deref(), &mut self.faults);
             later.check_repeats(&into.batches[batch], &mut self.faults);
             let charge = &into.batches[batch].charge;
             check_reading(&reading, minutes, charge, header, &mut self.faults);

@@ -88,6 +88,8 @@ pub(crate) struct Dress {
     pub(crate) mark: DecimalMark,
     /// A column of per cents that holds shares of 1.
     pub(crate) shares: bool,
+    /// Times of a sheet that were typed as minutes and seconds and stored as hours.
+    pub(crate) typed_times: bool,
 }
 
 /// The header of one file, and how its columns are written.
@@ -125,6 +127,8 @@ pub(crate) struct Header {
     pub(crate) examples: Vec<u64>,
     /// Lines of rows that hold totals and no batch.
     pub(crate) totals: Vec<u64>,
+    /// Columns of a sheet whose times could be two, and whether minutes and seconds are meant.
+    pub(crate) times: Vec<(usize, bool)>,
 }
 
 /// Something wrong with the header: the column's index, what was found and its kind.

@@ -54,6 +54,13 @@ pub enum Note {
     },
     /// Columns with a decimal comma, by their headers.
     DecimalComma(Vec<Arc<str>>),
+    /// Times of a sheet of whole minutes, hours among them.
+    Times {
+        /// The column's header.
+        column: Arc<str>,
+        /// Whether they are read as minutes and seconds; else as hours and minutes.
+        typed: bool,
+    },
     /// The order of day and month in dates that need one.
     Dates(DateOrder),
     /// Example rows of a log to fill in, by their lines.
@@ -94,6 +101,11 @@ impl fmt::Display for Note {
                     .map(|name| crate::cell::Found::new(name.as_bytes()).to_string())
                     .collect();
                 write!(f, "a decimal comma in {}", names.join(", "))
+            }
+            Self::Times { column, typed } => {
+                let column = crate::cell::Found::new(column.as_bytes());
+                let read = if *typed { "minutes:seconds" } else { "hours:minutes" };
+                write!(f, "times of the column {column} are read as {read}")
             }
             Self::Dates(order) => write!(f, "dates have {}", order_in_words(*order)),
             Self::Examples { lines, sheet } => {

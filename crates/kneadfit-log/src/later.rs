@@ -1,5 +1,6 @@
 //! A later reading of a batch: what it may repeat, and what was mixed since.
 
+use jiff::civil::Date;
 use kneadfit::batch::{Batch, Reading};
 use kneadfit::charge::Phase;
 
@@ -48,6 +49,21 @@ pub(crate) struct Later<'a, 'r> {
 }
 
 impl Later<'_, '_> {
+    /// A name used again on another day is no later reading; only past midnight it may be.
+    pub(crate) fn check_day(&self, batch: &Batch, date: Option<&str>, faults: &mut Faults) {
+        let (Some(first), Some(date)) = (batch.date.as_deref(), date) else { return };
+        if first == date {
+            return;
+        }
+        let kind = ProblemKind::OtherDay { first: first.to_owned(), line: self.first_line };
+        let tomorrow = first.parse::<Date>().ok().and_then(|day| day.tomorrow().ok());
+        if tomorrow.is_some_and(|day| day.to_string() == date) {
+            faults.doubt(self.header.date, kind);
+        } else {
+            faults.error(self.header.date, kind);
+        }
+    }
+
     /// What stands on the first row may be repeated, not changed. Room and bowl
     /// do change while a dough is mixed: the model takes them as at the start,
     /// which is said and no fault.

@@ -1,6 +1,6 @@
 //! How much of a file is read: beyond these it is refused, and said, before memory is spent.
 //!
-//! A text is read as a stream and has no limit of its own: what is kept of it grows with its
+//! A text is read as a stream and has no limit but that of its columns: what is kept of it grows with its
 //! rows. A workbook must be in memory as a whole, and unpacked; a few kilobytes can claim
 //! gigabytes there.
 
@@ -29,8 +29,11 @@ pub const TAGS: u64 = 8_000_000;
 /// Tags within tags.
 pub const TAG_DEPTH: usize = 256;
 
-/// The last column that may hold something: a log has some twenty.
+/// The last column that may hold something, of a text or a sheet: a log has some twenty.
 pub const SHEET_COLUMNS: usize = 1024;
+
+/// What a text has too many of, in words.
+pub(crate) const COLUMNS_OF_A_TEXT: &str = "columns of a text";
 
 /// The last row that may hold something: what the formats themselves allow.
 pub const SHEET_ROWS: usize = 1_048_576;

@@ -9,13 +9,14 @@ use crate::example::is_example_row;
 use crate::names::is_blank;
 use crate::problem::ProblemKind;
 use crate::records::Record;
+use crate::sheet_times::find_typed_times;
 use crate::unit::Unit;
 
 /// Hands every row of the file to a function, as far as they are looked at.
 pub(crate) type EachRow<'a> = dyn FnMut(&mut dyn FnMut(&Record<'_>)) + 'a;
 
 /// Words that head a row of totals, in the languages of most bakers who might read this.
-const TOTALS: [&str; 28] = [
+const TOTALS: [&str; 36] = [
     "total",
     "totals",
     "sum",
@@ -44,6 +45,14 @@ const TOTALS: [&str; 28] = [
     "totaal",
     "gemiddelde",
     "genomsnitt",
+    "gesamtsumme",
+    "zwischensumme",
+    "schnitt",
+    "totaux",
+    "min",
+    "max",
+    "minimum",
+    "maximum",
 ];
 
 /// Whether a cell is a word for a total, as `Total:` or `Σ`.
@@ -56,6 +65,45 @@ pub(crate) fn is_total(text: &str) -> bool {
     plain == "Σ" || TOTALS.iter().any(|word| plain.eq_ignore_ascii_case(word))
 }
 
+/// Words that say so as the first or the last of several; the others may be part of a name.
+const ALWAYS_TOTALS: [&str; 16] = [
+    "total",
+    "totals",
+    "totaux",
+    "totale",
+    "totaal",
+    "subtotal",
+    "summe",
+    "summen",
+    "gesamtsumme",
+    "zwischensumme",
+    "somme",
+    "somma",
+    "average",
+    "durchschnitt",
+    "moyenne",
+    "mittelwert",
+];
+
+/// Whether the cell of a batch is no name but heads totals, as `Summe Mai` or `Ø`.
+pub(crate) fn heads_totals(batch: &str) -> bool {
+    if batch.len() > 40 || batch.as_bytes().first().is_none_or(u8::is_ascii_digit) {
+        return false;
+    }
+    if is_total(batch) {
+        return true;
+    }
+    let mut words = batch
+        .split(|c: char| is_blank(c) || c.is_whitespace() || matches!(c, ':' | '.' | '='))
+        .filter(|word| !word.is_empty());
+    let first = words.next();
+    let says = |word: &str| {
+        matches!(word, "Ø" | "ø" | "Σ")
+            || ALWAYS_TOTALS.iter().any(|total| word.eq_ignore_ascii_case(total))
+    };
+    first.is_some_and(says) || words.next_back().is_some_and(says)
+}
+
 /// What was seen of a column's numbers.
 #[derive(Clone, Default)]
 struct Numbers {
@@ -63,6 +111,10 @@ struct Numbers {
     commas: Seen,
     /// Whether a comma has other than three digits behind it, and so parts no thousands.
     surely_decimal: bool,
+    /// The same of a point: other than three digits behind it, or a nought before it.
+    surely_pointed: bool,
+    /// Whether its points may part thousands, as other columns have decimal commas.
+    among_commas: bool,
     above_one: bool,
     any: bool,
 }
@@ -94,7 +146,7 @@ pub(crate) fn look(header: &mut Header, each: &mut EachRow<'_>, gone_on: bool) -
         if record.len() == header.columns.len() {
             let batch = header.batch.map_or(&b""[..], |index| record.cell(index));
             let batch = as_text(batch).unwrap_or("?").trim_matches(is_blank);
-            if batch.is_empty() || is_total(batch) {
+            if batch.is_empty() || heads_totals(batch) {
                 suspects.push(record.line);
             }
         } else if record.cells().any(|cell| as_text(cell).is_some_and(is_total)) {
@@ -106,7 +158,10 @@ pub(crate) fn look(header: &mut Header, each: &mut EachRow<'_>, gone_on: bool) -
                 Column::Date => dates.add(as_text(cell).unwrap_or(""), record.line),
                 Column::Number(_) | Column::Minutes(_) if !record.is_sheet_number(index) => {
                     match mark_of(cell) {
-                        Some(DecimalMark::Point) => seen.points.add(record.line),
+                        Some(DecimalMark::Point) => {
+                            seen.points.add(record.line);
+                            seen.surely_pointed |= !may_part_thousands(cell);
+                        }
                         Some(DecimalMark::Comma) => {
                             seen.commas.add(record.line);
                             seen.surely_decimal |= !three_behind_comma(cell);
@@ -118,18 +173,27 @@ pub(crate) fn look(header: &mut Header, each: &mut EachRow<'_>, gone_on: bool) -
             }
         }
     });
+    // Where another column has decimal commas, `1.250` may be a thousand and more.
+    if !gone_on && numbers.iter().any(|seen| seen.surely_decimal) {
+        for seen in numbers.iter_mut().filter(|seen| seen.commas.count == 0) {
+            seen.among_commas = seen.points.count > 0 && !seen.surely_pointed;
+        }
+    }
     // Where another column has points, `1,250` may be a thousand and more.
-    if numbers.iter().any(|seen| seen.points.count > 0) {
+    if numbers.iter().any(|seen| seen.points.count > 0 && !seen.among_commas) {
         for seen in numbers.iter_mut().filter(|seen| !seen.surely_decimal) {
             seen.commas = Seen::default();
         }
     }
     header.totals = totals(header, each, &suspects, &numbers, gone_on);
+    if header.sheet {
+        find_typed_times(header, each);
+    }
     let mut told = Told { faults: Vec::new(), commas: Vec::new() };
     for (index, seen) in numbers.iter().enumerate() {
         let mark = mark(seen, gone_on);
         header.dress[index].mark = mark;
-        if mark == DecimalMark::Comma {
+        if mark == DecimalMark::Comma && !seen.among_commas {
             told.commas.push(index);
         }
         // Among canonical rows each cell is an error of its own, as it always was.
@@ -165,7 +229,20 @@ fn three_behind_comma(cell: &[u8]) -> bool {
     behind.is_some_and(|behind| behind.trim_ascii_end().len() == 3)
 }
 
+/// Whether a number with one point may be thousands: `10.250`, not `0.250`.
+fn may_part_thousands(cell: &[u8]) -> bool {
+    let Some(at) = cell.iter().position(|byte| *byte == b'.') else { return false };
+    let digits = |part: &[u8]| part.iter().filter(|byte| byte.is_ascii_digit()).count();
+    let before = cell[..at].iter().find(|byte| byte.is_ascii_digit());
+    digits(&cell[at..]) == 3
+        && before.is_some_and(|first| *first != b'0')
+        && digits(&cell[..at]) <= 3
+}
+
 fn mark(seen: &Numbers, gone_on: bool) -> DecimalMark {
+    if seen.among_commas {
+        return DecimalMark::Comma;
+    }
     let point = match gone_on {
         true => seen.points.count > 0,
         false => seen.points.count >= seen.commas.count,
@@ -244,7 +321,10 @@ fn totals(
     };
     each(&mut |record| {
         if suspects.binary_search(&record.line).is_ok() {
-            let word = record.cells().any(|cell| as_text(cell).is_some_and(is_total));
+            let batch = header.batch.filter(|index| *index < record.len());
+            let batch = batch.and_then(|index| as_text(record.cell(index)));
+            let word = batch.is_some_and(|batch| heads_totals(batch.trim_matches(is_blank)))
+                || record.cells().any(|cell| as_text(cell).is_some_and(is_total));
             if word || only_sums(record, header, &sums, number) {
                 totals.push(record.line);
             }

@@ -157,6 +157,9 @@ impl LogReader {
             let names = self.commas.drain(..).map(|index| header.names[index].clone());
             source.notes.push(Note::DecimalComma(names.collect()));
         }
+        for (index, typed) in header.times.drain(..) {
+            source.notes.push(Note::Times { column: header.names[index].clone(), typed });
+        }
         source.notes.extend(header.date_order.map(Note::Dates));
         if !header.examples.is_empty() {
             source.notes.push(Note::Examples { lines: header.examples, sheet });

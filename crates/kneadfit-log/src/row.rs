@@ -7,9 +7,10 @@ use crate::clock::read_minutes;
 use crate::columns::{Column, Dress, Header, Number};
 use crate::dressed::{DecimalMark, read_number, read_share};
 use crate::harmless::original;
-use crate::look::is_total;
+use crate::look::heads_totals;
 use crate::problem::{ProblemKind, Severity};
 use crate::records::Record;
+use crate::sheet_times::as_typed;
 use crate::unit::{Dimension, Unit};
 use kneadfit::batch::limits;
 
@@ -106,7 +107,7 @@ impl<'a> Row<'a> {
     /// Whether its texts are as in a canonical log: it names a batch, and its date has the
     /// form of one, whether there is such a day or not.
     pub(crate) fn is_canonical(&self) -> bool {
-        self.batch.is_some_and(|batch| !is_total(batch))
+        self.batch.is_some_and(|batch| !heads_totals(batch))
             && self.date.is_none_or(|date| {
                 let bytes = date.as_bytes();
                 bytes.len() == 10 && bytes[4] == b'-' && bytes[7] == b'-'
@@ -189,7 +190,8 @@ impl Cell<'_> {
     }
 
     fn minutes(&self, index: usize, faults: &mut Faults) -> Option<f64> {
-        if let Some(minutes) = as_text(self.bytes).and_then(read_minutes) {
+        let typed = as_text(self.bytes).filter(|_| self.dress.typed_times).and_then(as_typed);
+        if let Some(minutes) = typed.or_else(|| as_text(self.bytes).and_then(read_minutes)) {
             return in_limits(Ok(Some(minutes)), Unit::Own, limits::MINUTES, index, faults);
         }
         let read = read_number(self.bytes, self.mark());

@@ -9,7 +9,7 @@ use crate::columns::{Header, HeaderFault};
 use crate::dialect::Note;
 use crate::encoding::Encoding;
 use crate::layout::{self, Layout};
-use crate::limits::LOOKED_AT_BYTES;
+use crate::limits::{COLUMNS_OF_A_TEXT, LOOKED_AT_BYTES, SHEET_COLUMNS};
 use crate::look::{EachRow, Told, look};
 use crate::options::ReadOptions;
 use crate::problem::ProblemKind;
@@ -148,6 +148,13 @@ impl<'a> Source<'a> {
                         None => return Ok(None),
                         Some(record) if record.is_blank() => {}
                         Some(_) if above > 0 => above -= 1,
+                        // Before the columns: names of so many take minutes to tell apart.
+                        Some(record) if record.len() > SHEET_COLUMNS => {
+                            let (what, most) = (COLUMNS_OF_A_TEXT, SHEET_COLUMNS as u64);
+                            let kind = ProblemKind::TooLarge { what, most };
+                            let fault = HeaderFault { column: None, kind, fatal: true };
+                            return Ok(Some((Header::default(), vec![fault])));
+                        }
                         Some(record) => break Header::parse(record.cells(), own_names, false),
                     }
                 }

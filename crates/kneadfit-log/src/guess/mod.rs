@@ -10,6 +10,7 @@ use serde::Serialize;
 
 use crate::cell::as_text;
 use crate::column_names::ColumnNames;
+use crate::columns::HeaderFault;
 use crate::names::{self, Meaning, is_speed_name, nearest};
 use crate::options::ReadOptions;
 use crate::problem::{Problem, ProblemKind, Severity};
@@ -95,7 +96,11 @@ pub fn guess_columns(
     let header = table.header(options).map_err(|error| {
         cannot(sheet.clone(), ProblemKind::Unreadable { reason: error.to_string() })
     })?;
-    let (header, _) = header.ok_or_else(|| cannot(sheet.clone(), ProblemKind::EmptyFile))?;
+    let (header, faults) = header.ok_or_else(|| cannot(sheet.clone(), ProblemKind::EmptyFile))?;
+    let too_large = |fault: &HeaderFault| matches!(fault.kind, ProblemKind::TooLarge { .. });
+    if let Some(fault) = faults.into_iter().find(too_large) {
+        return Err(cannot(sheet, fault.kind));
+    }
     let mut guesses: Vec<ColumnGuess> = header
         .names
         .iter()

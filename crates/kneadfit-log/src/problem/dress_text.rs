@@ -3,6 +3,8 @@
 use super::words::{ordinal, plural};
 use super::{Problem, ProblemKind as K};
 use crate::dates;
+use crate::limits::COLUMNS_OF_A_TEXT;
+use crate::sheet::{BARE, LOCKED};
 
 /// Where in the file: an editor counts lines, a spreadsheet rows.
 pub(super) fn line(problem: &Problem, line: u64) -> String {
@@ -73,6 +75,14 @@ pub(super) fn hint(problem: &Problem) -> Option<Option<String>> {
     Some(match &problem.kind {
         K::NamedColumnMissing { .. } => Some("mend the list, or the header in the table".into()),
         K::SameQuantity { .. } => Some("delete one of the two, or head it as a note".into()),
+        K::NoWorkbook { reason } => Some(match reason.as_str() {
+            LOCKED => "save it without the password".into(),
+            BARE => "save the workbook with the log in it, and give that".into(),
+            _ => "open it in the spreadsheet and save it anew, or copy it once more".into(),
+        }),
+        K::TooLarge { what, .. } if *what == COLUMNS_OF_A_TEXT => {
+            Some("delete the columns that are not of the log".into())
+        }
         K::TooLarge { .. } => Some("save the sheet with the log in it as CSV".into()),
         K::NoSheets { .. } => Some("leave the sheet's name away".into()),
         K::OtherSheets { .. } => Some("name the sheet that you mean".into()),

@@ -136,6 +136,7 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
         K::Contradiction { .. } => Some(
             "all ingredients stand on the first row; another batch needs a name of its own".into(),
         ),
+        K::OtherDay { .. } => Some("another day: another batch? Give it a name of its own".into()),
         K::SameMoment { .. } => Some("both are used, as two readings of one moment".into()),
         K::FirstRowSetAside { .. } => Some("mend the first row and this one counts again".into()),
         K::NothingRead => Some("a batch to forecast belongs in a log given to forecast".into()),

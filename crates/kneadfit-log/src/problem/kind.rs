@@ -17,6 +17,11 @@ pub enum ProblemKind {
     EmptyFile,
     /// The file has a header and no row under it.
     NoRows,
+    /// A workbook that gives no row: locked, damaged or empty.
+    NoWorkbook {
+        /// Why.
+        reason: String,
+    },
     /// Reading stopped: the rows before are kept.
     Unreadable {
         /// What the system said.
@@ -257,6 +262,13 @@ pub enum ProblemKind {
     /// A row that says what an earlier row said.
     RepeatedRow {
         /// That row's line.
+        line: u64,
+    },
+    /// A later row of a batch that bears another day than its first.
+    OtherDay {
+        /// The first row's day.
+        first: String,
+        /// The first row's line.
         line: u64,
     },
     /// A second, different reading after the same minutes.

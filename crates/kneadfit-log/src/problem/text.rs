@@ -56,6 +56,7 @@ pub(super) fn found(problem: &Problem) -> String {
     match &problem.kind {
         K::EmptyFile => "an empty file".into(),
         K::NoRows => "a header and nothing under it".into(),
+        K::NoWorkbook { reason } => reason.clone(),
         K::Unreadable { reason } => format!("reading stopped: {reason}"),
         K::MissingColumn { name } => format!("no column {name}"),
         K::SpeedBlank => "a column of minutes with nothing in it".into(),
@@ -82,6 +83,10 @@ pub(super) fn found(problem: &Problem) -> String {
             format!("ice that takes {} kJ more than the batch can give it", rounded(*short_kj))
         }
         K::UnlikeOtherCharges { charge_kg, .. } => format!("{} kg in all", rounded(*charge_kg)),
+        K::OtherDay { first, line } => {
+            let day = cell.unwrap_or_default();
+            format!("{day}, where {} has {first}", at(problem, *line))
+        }
         K::RepeatedRow { line } => format!("the same as {}", at(problem, *line)),
         K::RepeatedBatch { source, line } => {
             format!("the same batch as {source}, {}", at(problem, *line))
@@ -114,6 +119,7 @@ pub(super) fn expected(problem: &Problem) -> String {
     match &problem.kind {
         K::EmptyFile => "a header row, and one row a reading under it".into(),
         K::NoRows => "one row a reading".into(),
+        K::NoWorkbook { .. } => "a workbook that can be opened, with a log in it".into(),
         K::Unreadable { .. } => "a file that can be read to its end".into(),
         K::MissingColumn { name } => format!("a column headed {name}: no row can do without"),
         K::SpeedBlank => "minutes in some row, or no such column".into(),
@@ -187,6 +193,7 @@ pub(super) fn expected(problem: &Problem) -> String {
             format!("blank, as on {}, the batch's first row", at(problem, *line))
         }
         K::RepeatedRow { .. } | K::RepeatedBatch { .. } => "each reading once".into(),
+        K::OtherDay { .. } => "one day for all rows of a batch".into(),
         K::SameMoment { line } => {
             let line = at(problem, *line);
             format!("more minutes than on {line}, or the same reading in one row")

@@ -58,11 +58,16 @@ impl From<Refused> for ProblemKind {
     fn from(refused: Refused) -> Self {
         match refused {
             Refused::Large { what, most } => Self::TooLarge { what, most },
-            Refused::Broken(reason) => Self::Unreadable { reason },
+            Refused::Broken(reason) => Self::NoWorkbook { reason },
             Refused::NoSuchSheet { wanted, sheets } => Self::NoSuchSheet { wanted, sheets },
         }
     }
 }
+
+/// Why a workbook with a password is not read.
+pub(crate) const LOCKED: &str = "the workbook is locked with a password";
+/// Why a workbook without a filled cell is not read.
+pub(crate) const BARE: &str = "no sheet has anything in it";
 
 pub(super) fn broken(reason: impl std::fmt::Display) -> Refused {
     Refused::Broken(format!("the workbook is damaged: {reason}"))
@@ -103,7 +108,7 @@ pub(crate) fn choose(
         }
     }
     let fallback = || first_filled.map(|grid| Chosen { grid, others: Vec::new() });
-    chosen.or_else(fallback).ok_or_else(|| Refused::Broken("no sheet has anything in it".into()))
+    chosen.or_else(fallback).ok_or_else(|| Refused::Broken(BARE.into()))
 }
 
 /// All bytes of a workbook.

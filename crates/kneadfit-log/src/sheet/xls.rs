@@ -22,7 +22,7 @@ const CELLS: [u16; 9] = [0x0201, 0x0203, 0x0204, 0x00D6, 0x0205, 0x027E, 0x00FD,
 pub(super) fn checked(bytes: Vec<u8>) -> Result<Vec<u8>, Refused> {
     let mut file = CompoundFile::open(Cursor::new(bytes)).map_err(broken)?;
     if file.is_stream("/EncryptedPackage") {
-        return Err(Refused::Broken("the workbook is locked with a password".into()));
+        return Err(Refused::Broken(super::LOCKED.into()));
     }
     let name = ["/Workbook", "/Book"].into_iter().find(|name| file.is_stream(name));
     let Some(name) = name else { return Err(broken("there is no workbook in it")) };

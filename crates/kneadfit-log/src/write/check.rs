@@ -5,7 +5,7 @@ use kneadfit::charge::Material;
 
 use super::error::WriteError;
 use crate::example::is_example;
-use crate::look::is_total;
+use crate::look::heads_totals;
 use crate::row::is_date;
 
 /// Refuses what a log cannot say of a batch.
@@ -20,7 +20,7 @@ pub(super) fn check(log: &BatchLog, batch: &Batch) -> Result<(), WriteError> {
         let Some(text) = text else { continue };
         let plain = !text.is_empty() && text.trim() == &**text;
         // Names that mark a row as none.
-        let none = column == "batch" && (is_example(text) || is_total(text));
+        let none = column == "batch" && (is_example(text) || heads_totals(text));
         if !plain || none || (column == "date" && !is_date(text)) {
             return Err(WriteError::Text { batch: batch.id.clone(), column, text: text.clone() });
         }

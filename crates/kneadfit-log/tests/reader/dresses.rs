@@ -161,6 +161,31 @@ fn titles_above_and_totals_below() {
 }
 
 #[test]
+fn full_rows_of_totals_and_means_are_no_batches() {
+    let full = "spiral,,strong,9.4,19.3,6.1,12,0.2,22,4,5,,22,0.7,";
+    for word in [
+        "Ø",
+        "Ø Mai",
+        "Gesamtsumme",
+        "Summe Mai",
+        "Schnitt",
+        "Totaux",
+        "Grand total",
+        "max",
+        "Mean",
+    ] {
+        let text = format!("{CANONICAL}{word},{full}\n");
+        let read = assert_same(word, text.as_bytes(), &ReadOptions::default());
+        assert_eq!((read.rows_read(), read.dialects[0].notes.len()), (6, 1), "{word}");
+    }
+    for name in ["Media luna", "Max 3", "Mittelbrot", "Sum-7"] {
+        let text = format!("{CANONICAL}{name},{full}\n");
+        let read = read_bytes(text.as_bytes(), &ReadOptions::default());
+        assert_eq!(read.rows_used(), 7, "{name} is a batch");
+    }
+}
+
+#[test]
 fn thousands_apart() {
     let options = ReadOptions::default();
     for blank in ["\u{a0}", "\u{2009}", "\u{202f}", "'"] {

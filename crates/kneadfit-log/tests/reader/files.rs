@@ -2,7 +2,7 @@
 
 use std::io::{self, Read};
 
-use kneadfit_log::{LogReader, ProblemKind, ReadOptions, Severity, read_log};
+use kneadfit_log::{LogReader, ProblemKind, ReadOptions, Severity, limits, read_log};
 
 use crate::support::{GOOD, HEADER, assert_accounted, only, read, read_rows};
 
@@ -244,4 +244,21 @@ fn text_that_is_not_utf_8_is_an_error_where_it_is_read_and_no_matter_in_a_note()
     assert_accounted(&read);
     assert_eq!(only(&read).kind, ProblemKind::NotUtf8);
     assert_eq!(read.rows_used(), 1);
+}
+
+#[test]
+fn a_text_of_more_columns_than_any_log_is_refused_once() {
+    let wide = |more: usize| {
+        let header: String = (0..more).map(|column| format!(",c{column}")).collect();
+        format!("{HEADER}{header}\n{GOOD}{}\n", ",".repeat(more))
+    };
+    let most = limits::SHEET_COLUMNS - HEADER.split(',').count();
+    assert_eq!(read(&wide(most)).rows_used(), 1);
+    for more in [most + 1, 1_000_000] {
+        let read = read(&wide(more));
+        assert!(read.is_empty());
+        assert!(matches!(only(&read).kind, ProblemKind::TooLarge { most: 1024, .. }));
+        assert!(only(&read).hint().unwrap().contains("delete the columns"), "{}", only(&read));
+        assert_eq!(only(&read).consequence(), "nothing of the file is used");
+    }
 }

@@ -3,7 +3,7 @@
 use kneadfit::charge::REST;
 use kneadfit_log::{ProblemKind, Severity};
 
-use crate::support::{GOOD, only, only_error, read, read_rows};
+use crate::support::{GOOD, HEADER, only, only_error, read, read_rows};
 
 #[test]
 fn minutes_are_totals_and_stages_their_exact_differences() {
@@ -147,4 +147,23 @@ fn too_many_readings_of_one_batch_are_set_aside() {
     assert_eq!(read.rows_set_aside(), 160);
     let said = read.problems[0].to_string();
     assert!(said.contains("at most 240 readings"), "{said}");
+}
+
+#[test]
+fn a_later_row_of_another_day_is_no_reading_of_the_batch() {
+    let with_day =
+        |day: &str| read(&format!("date,{HEADER}\n2026-03-14,{GOOD}\n{day},1,,,,,,8,21\n"));
+    for day in ["", "2026-03-14"] {
+        let same = with_day(day);
+        assert!(same.problems.is_empty(), "{:?}", same.problems);
+        assert_eq!(same.rows_used(), 2);
+    }
+    for (day, used) in [("2026-03-15", 2), ("2026-03-16", 1), ("2026-03-13", 1)] {
+        let other = with_day(day);
+        let problem = only(&other);
+        assert!(matches!(problem.kind, ProblemKind::OtherDay { line: 2, .. }), "{problem}");
+        assert!(problem.hint().unwrap().contains("a name of its own"), "{problem}");
+        assert!(problem.to_string().contains("has 2026-03-14"), "{problem}");
+        assert_eq!(other.rows_used(), used, "{day}");
+    }
 }

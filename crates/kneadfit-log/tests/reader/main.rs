@@ -11,6 +11,7 @@ mod planning;
 mod properties;
 mod roundtrip;
 mod rows;
+mod sheet_times;
 mod sheets;
 mod sheets_refused;
 mod summary;

@@ -246,3 +246,23 @@ fn three_hundred_digits_are_cut() {
         assert!(block.lines().all(|line| line.len() < 200), "{block}");
     }
 }
+
+#[test]
+fn a_point_before_three_digits_among_decimal_commas_may_part_thousands() {
+    let rows = |flour: &str, salt: &str| {
+        read(&format!(
+            "batch;flour_kg;flour_c;water_kg;water_c;salt_kg;room_c;minutes_low;dough_c\n\
+             1;{flour};21;6,5;12;{salt};24;4;19,8\n"
+        ))
+    };
+    let torn = rows("10.250", "0,2");
+    assert!(matches!(only(&torn).kind, ProblemKind::PointAmongCommas { .. }), "{}", only(&torn));
+    assert_eq!(&*only(&torn).column.as_ref().unwrap().name, "flour_kg");
+    assert!(only(&torn).hint().unwrap().contains("10,25"), "{}", only(&torn));
+    assert_eq!(torn.rows_used(), 0);
+    // None of these can be thousands.
+    for (flour, salt) in [("10.25", "0,2"), ("10,250", "0,200"), ("10", "0.205")] {
+        let read = rows(flour, salt);
+        assert_eq!((read.rows_used(), read.problems.len()), (1, 0), "{:?}", read.problems);
+    }
+}

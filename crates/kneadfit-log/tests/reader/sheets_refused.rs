@@ -132,7 +132,9 @@ fn what_is_no_workbook_is_said() {
         [&b"PK\x03\x04"[..], b"PK\x03\x04 and no more", b"\xD0\xCF\x11\xE0\xA1\xB1\x1A\xE1 no"]
     {
         let read = read(bytes);
-        assert!(matches!(only(&read).kind, ProblemKind::Unreadable { .. }), "{}", only(&read));
+        assert!(matches!(only(&read).kind, ProblemKind::NoWorkbook { .. }), "{}", only(&read));
+        assert_eq!(only(&read).consequence(), "nothing of the file is used");
+        assert!(only(&read).hint().unwrap().contains("save it anew"));
         assert!(read.is_empty());
     }
 }
@@ -150,5 +152,23 @@ fn workbooks_cut_or_changed_anywhere_do_not_panic() {
             changed[at] ^= 0x5A;
             let _ = read(&changed);
         }
+    }
+}
+
+#[test]
+fn a_locked_workbook_and_one_without_a_cell_say_what_to_do() {
+    let mut locked = cfb::CompoundFile::create(Cursor::new(Vec::new())).unwrap();
+    // The stream in which a workbook with a password lies ([MS-OFFCRYPTO] 2.3.4.4).
+    locked.create_stream("/EncryptedPackage").unwrap().write_all(b"secret").unwrap();
+    locked.flush().unwrap();
+    let mut bare = Workbook::new();
+    bare.add_worksheet();
+    for (bytes, hint) in [
+        (locked.into_inner().into_inner(), "without the password"),
+        (bare.save_to_buffer().unwrap(), "the log in it"),
+    ] {
+        let read = read(&bytes);
+        assert!(only(&read).hint().unwrap().contains(hint), "{}", only(&read));
+        assert_eq!(only(&read).consequence(), "nothing of the file is used");
     }
 }
