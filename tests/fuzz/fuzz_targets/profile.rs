@@ -2,7 +2,7 @@
 #![no_main]
 
 #[path = "../targets.rs"]
-#[allow(dead_code)]
+#[expect(dead_code, reason = "the other target is not of this program")]
 mod targets;
 
 libfuzzer_sys::fuzz_target!(|bytes: &[u8]| targets::profile(bytes));

@@ -60,7 +60,9 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
         K::NotANumber { with_point: None } => Some(
             match problem.found.as_ref().and_then(|found| number_meant(found.as_str(), column)) {
                 Some(meant) => format!("write {meant}: figures alone, the unit is in the header"),
-                None => "units belong in the header, remarks in a column headed note".into(),
+                None => "write the figure that was read, or leave the cell blank where none was; remarks \
+                         go in a column headed note"
+                    .into(),
             },
         ),
         K::NotFinite => Some("leave the cell blank where nothing was logged".into()),
