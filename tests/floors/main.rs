@@ -21,7 +21,7 @@ const FLOORS: [&[&str]; 10] = [
 
 /// What the core must not know: files, streams, terminals, the machine it runs on, plots,
 /// formats of logs.
-const NOT_IN_THE_CORE: [&str; 15] = [
+const NOT_IN_THE_CORE: [&str; 14] = [
     "std::fs",
     "std::io",
     "std::env",
@@ -35,7 +35,6 @@ const NOT_IN_THE_CORE: [&str; 15] = [
     "anyhow",
     "csv::",
     "csv_core",
-    "rayon",
     "kneadfit_log",
 ];
 

@@ -36,7 +36,7 @@ use crate::development::DevelopmentCoefficients;
 use crate::diagnostics::{self, BatchDiagnostics, LeftOutErrors, Unknown};
 use crate::domain::Domain;
 use crate::fit::{
-    DevelopmentReadings, FitError, HeatReadings, MistypedRows, Readings, TerminationReason,
+    DevelopmentReadings, FitError, HeatReadings, MistypedRows, PIECE, Readings, TerminationReason,
 };
 use crate::inference::{
     Assumptions, Estimate, PlainFit, Posterior, ScatterNode, ScatterPrior, estimates, fit_plain,
@@ -289,26 +289,33 @@ pub fn calibrate(log: &BatchLog, options: &Options) -> Result<Calibration, Calib
         readings: readings.observed().collect(),
         scale: diagnostics::ReadingScale::TEMPERATURES,
     };
-    let heat = if options.with_prior {
+    let mut fit = || -> Result<Part, FitError> {
+        if !options.with_prior {
+            return Ok(part_plain(fit_plain(&mut readings, &table)?, &observed));
+        }
         let scatter = options
             .scatter_k
             .map_or(ScatterPrior::HalfNormal(SCATTER_SCALE_K), ScatterPrior::Known);
         let assumptions = Assumptions { scatter, loss: Some(MistypedRows::TEMPERATURES) };
-        part_with_prior(&mut readings, &table, assumptions, log, &observed)?
-    } else {
-        part_plain(fit_plain(&mut readings, &table)?, &observed)
+        part_with_prior(&mut readings, &table, assumptions, log, &observed)
     };
+    let survey = || {
+        let fitted = in_log.iter().map(|&i| &log.batches[i as usize]);
+        (Domain::of(fitted, &log.speeds), period(log))
+    };
+    let (heat, (domain, period)) =
+        if in_log.len() > PIECE { rayon::join(fit, survey) } else { (fit(), survey()) };
     let mut calibration = Calibration {
         machine: log.machine.clone(),
         speeds: log.speeds.clone(),
         model,
         options: options.clone(),
-        heat,
+        heat: heat?,
         development: None,
         reference_flour: None,
         flours: Vec::new(),
-        domain: Domain::of(in_log.iter().map(|&i| &log.batches[i as usize]), &log.speeds),
-        period: period(log),
+        domain,
+        period,
         batches: in_log.len(),
     };
     add_development(&mut calibration, log)?;
@@ -364,7 +371,7 @@ fn part_with_prior(
     observed: &diagnostics::Observed<'_>,
 ) -> Result<Part, FitError> {
     let mut posterior = Posterior::fit(readings, table, assumptions)?;
-    let refits = refits(&posterior, readings, table);
+    let refits = refits(&mut posterior, readings, table);
     let batches = diagnostics::of_posterior(&mut posterior, &refits, observed);
     let left_open = diagnostics::left_open(&mut posterior, table, log);
     Ok(Part {

@@ -2,8 +2,11 @@
 
 use std::sync::Arc;
 
+use rayon::prelude::*;
+
 use crate::batch::{BatchLog, limits};
-use crate::inference::{LeftOut, PlainFit, Posterior, Refit};
+use crate::fit::PIECE;
+use crate::inference::{Conditioner, LeftOut, PlainFit, Posterior, Refit, Whitened};
 use crate::numeric::{cholesky, solve_cholesky};
 
 /// One reading beside the fit.
@@ -135,51 +138,64 @@ pub(crate) fn of_posterior(
     if c.settle(w, tau).is_none() {
         return Vec::new();
     }
+    let (w, c) = (&*w, &*c);
+    let one = |room: &mut LeftOut, index| of_batch(w, c, tau, index, refits, observed, room);
+    let batches = w.lin.batch_count();
+    if batches <= PIECE {
+        let mut room = LeftOut::default();
+        return (0..batches).map(|index| one(&mut room, index)).collect();
+    }
+    (0..batches).into_par_iter().with_min_len(PIECE).map_init(LeftOut::default, one).collect()
+}
+
+fn of_batch(
+    w: &Whitened,
+    c: &Conditioner,
+    tau: f64,
+    index: usize,
+    refits: &[Option<Refit>],
+    observed: &Observed<'_>,
+    room: &mut LeftOut,
+) -> BatchDiagnostics {
     let p = w.z.len().max(1) as f64;
-    let mut room = LeftOut::default();
-    (0..w.lin.batch_count())
-        .map(|index| {
-            let rows = w.lin.batch(index);
-            let n = rows.residuals.len();
-            let first = w.lin.offsets[index] as usize;
-            let left = c.leave_out(w, index, tau, &mut room).then_some(&room);
-            let refit = refits.get(index).and_then(Option::as_ref);
-            let suspicion = c.suspicion.batch[index];
-            let own = |i: usize| rows.covariance[i * n + i] + (tau * rows.shift[i]).powi(2);
-            let readings = (0..n)
-                .map(|i| {
-                    let (stage, value) = observed.readings[first + i];
-                    let residual = rows.residuals[i];
-                    let alone = c.suspicion.reading[first + i];
-                    ReadingDiagnostics {
-                        stage: stage as usize,
-                        observed: value,
-                        fitted: value + residual,
-                        residual,
-                        standardised: residual / own(i).sqrt(),
-                        left_out: match (refit, left) {
-                            (Some(refit), _) => Some(value + refit.residuals[i]),
-                            (None, left) => left.map(|l| value + l.residuals[i]),
-                        },
-                        left_out_sd: match (refit, left) {
-                            (Some(refit), _) => Some(refit.variances[i].sqrt()),
-                            (None, left) => left
-                                .map(|l| (l.variances[i] - suspicion - alone).max(own(i)).sqrt()),
-                        },
-                        weight: own(i) / (own(i) + alone),
-                    }
-                })
-                .collect();
-            let typical = (0..n).map(own).sum::<f64>() / n as f64;
-            diagnosed(
-                observed,
-                index,
-                readings,
-                left.map_or(0.0, |l| l.influence / p),
-                typical / (typical + suspicion),
-            )
-        })
-        .collect()
+    let rows = w.lin.batch(index);
+    let n = rows.residuals.len();
+    let first = w.lin.readings_of(index).start;
+    let left = c.leave_out(w, index, tau, room).then_some(&*room);
+    let refit = refits.get(index).and_then(Option::as_ref);
+    let suspicion = c.suspicion.batch[index];
+    let own = |i: usize| rows.covariance[i * n + i] + (tau * rows.shift[i]).powi(2);
+    let reading = |i: usize| {
+        let (stage, value) = observed.readings[first + i];
+        let residual = rows.residuals[i];
+        let alone = c.suspicion.reading[first + i];
+        ReadingDiagnostics {
+            stage: stage as usize,
+            observed: value,
+            fitted: value + residual,
+            residual,
+            standardised: residual / own(i).sqrt(),
+            left_out: match (refit, left) {
+                (Some(refit), _) => Some(value + refit.residuals[i]),
+                (None, left) => left.map(|l| value + l.residuals[i]),
+            },
+            left_out_sd: match (refit, left) {
+                (Some(refit), _) => Some(refit.variances[i].sqrt()),
+                (None, left) => {
+                    left.map(|l| (l.variances[i] - suspicion - alone).max(own(i)).sqrt())
+                }
+            },
+            weight: own(i) / (own(i) + alone),
+        }
+    };
+    let typical = (0..n).map(own).sum::<f64>() / n as f64;
+    diagnosed(
+        observed,
+        index,
+        (0..n).map(reading).collect(),
+        left.map_or(0.0, |l| l.influence / p),
+        typical / (typical + suspicion),
+    )
 }
 
 fn diagnosed(

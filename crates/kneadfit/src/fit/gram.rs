@@ -80,6 +80,11 @@ impl Gram {
     /// Replaces `values` by `H⁻¹ values`, after [`Self::factor`].
     pub fn solve(&self, values: &mut [f64]) {
         self.half_solve(values);
+        self.other_half_solve(values);
+    }
+
+    /// Replaces `values` by `L⁻ᵀ values`, after [`Self::factor`].
+    pub fn other_half_solve(&self, values: &mut [f64]) {
         let p = self.p;
         for i in (0..p).rev() {
             let mut value = values[i];

@@ -1,6 +1,12 @@
 //! The dough temperatures of a log as readings of the heat balance.
 
-use super::linearisation::{Linearisation, Readings, kept, kept_groups, kept_offsets};
+use std::sync::{Mutex, PoisonError};
+
+use rayon::prelude::*;
+
+use super::linearisation::{
+    Linearisation, LinearisationPiece, PIECE, Readings, kept, kept_groups, kept_offsets,
+};
 use crate::batch::{BatchError, BatchLog};
 use crate::prior::{Coefficient, Scale};
 use crate::thermal::{
@@ -15,7 +21,9 @@ pub struct HeatReadings {
     scales: Vec<Scale>,
     coefficients: HeatCoefficients,
     natural: Vec<f64>,
-    walk: HeatWalk,
+    /// d(natural)/d(fitted) of each coefficient.
+    slopes: Vec<f64>,
+    room: Room,
     batches: Vec<HeatTerms>,
     /// For each batch with readings, its place in the log.
     in_log: Vec<u32>,
@@ -23,7 +31,6 @@ pub struct HeatReadings {
     stages: Vec<u32>,
     offsets: Vec<u32>,
     observed_c: Vec<f64>,
-    errors: InputErrors,
 }
 
 impl HeatReadings {
@@ -44,13 +51,13 @@ impl HeatReadings {
             scales: table.iter().map(|c| c.scale).collect(),
             coefficients: HeatCoefficients::typical(&model, log.speeds.len()),
             natural: vec![0.0; table.len()],
-            walk: HeatWalk::new(log.speeds.len()),
-            batches: Vec::with_capacity(log.batches.len()),
+            slopes: Vec::with_capacity(table.len()),
+            room: Room::new(log.speeds.len()),
+            batches: Vec::new(),
             in_log: Vec::with_capacity(log.batches.len()),
             stages: Vec::with_capacity(log.batches.len()),
             offsets: vec![0],
             observed_c: Vec::with_capacity(log.batches.len()),
-            errors: InputErrors::default(),
         };
         for (index, batch) in log.batches.iter().enumerate() {
             let before = readings.stages.len();
@@ -61,11 +68,11 @@ impl HeatReadings {
                 readings.observed_c.push(dough_c);
             }
             if readings.stages.len() > before {
-                readings.batches.push(HeatTerms::new(&model, batch, &log.speeds)?);
                 readings.in_log.push(index as u32);
                 readings.offsets.push(readings.stages.len() as u32);
             }
         }
+        readings.batches = terms_of(&readings.in_log, &model, log)?;
         Ok(readings)
     }
 
@@ -95,12 +102,40 @@ impl HeatReadings {
     /// Residuals with the Jacobian, the covariance, or both; `false` when a number is not
     /// finite.
     fn walk(&mut self, jacobian: bool, spread: bool, into: &mut Linearisation) -> bool {
+        self.slopes.clear();
+        self.slopes.extend(self.scales.iter().zip(&self.natural).map(|(s, &v)| s.slope(v)));
+        let mut room = std::mem::take(&mut self.room);
+        let finite = if self.batches.len() <= PIECE {
+            self.walk_piece(jacobian, spread, into.whole(), &mut room)
+        } else {
+            let new = || Room::new(self.coefficients.friction_w_per_kg.len());
+            into.pieces()
+                .into_par_iter()
+                .map_init(new, |room, piece| self.walk_piece(jacobian, spread, piece, room))
+                .reduce(|| true, |a, b| a & b)
+        };
+        self.room = room;
+        finite
+    }
+
+    /// The same for some batches that follow each other.
+    fn walk_piece(
+        &self,
+        jacobian: bool,
+        spread: bool,
+        into: LinearisationPiece<'_>,
+        room: &mut Room,
+    ) -> bool {
+        let Self { model, coefficients, slopes, .. } = self;
+        let Room { walk, errors } = room;
+        let LinearisationPiece { batches, residuals, jacobian: rows, covariance } = into;
         let n = self.scales.len();
-        let Self { model, coefficients, natural, scales, walk, errors, .. } = self;
-        let slopes: Vec<f64> = scales.iter().zip(&*natural).map(|(s, &v)| s.slope(v)).collect();
         let read = self.uncertainties.dough_k * self.uncertainties.dough_k;
+        let begin = self.offsets[batches.start] as usize;
+        let mut blocks = covariance;
         let mut finite = true;
-        for (index, terms) in self.batches.iter().enumerate() {
+        for index in batches {
+            let terms = &self.batches[index];
             let (start, end) = (self.offsets[index] as usize, self.offsets[index + 1] as usize);
             let mut next = start;
             let setting = Setting::new(model, coefficients, terms);
@@ -117,11 +152,12 @@ impl HeatReadings {
                         return;
                     }
                     if jacobian {
-                        into.residuals[next] = stop.dough_c - self.observed_c[next];
+                        let at = next - begin;
+                        residuals[at] = stop.dough_c - self.observed_c[next];
                         finite &= stop.dough_c.is_finite();
-                        let row = &mut into.jacobian[next * n..(next + 1) * n];
+                        let row = &mut rows[at * n..(at + 1) * n];
                         for ((to, by), slope) in
-                            row.iter_mut().zip(stop.by_coefficient()).zip(&slopes)
+                            row.iter_mut().zip(stop.by_coefficient()).zip(slopes)
                         {
                             *to = by * slope;
                         }
@@ -134,8 +170,8 @@ impl HeatReadings {
             );
             if spread {
                 let count = end - start;
-                let begin = into.blocks[index] as usize;
-                let block = &mut into.covariance[begin..begin + count * count];
+                let (block, rest) = blocks.split_at_mut(count * count);
+                blocks = rest;
                 block.fill(0.0);
                 for i in 0..count {
                     block[i * count + i] = read;
@@ -144,6 +180,53 @@ impl HeatReadings {
             }
         }
         finite
+    }
+}
+
+/// The sums of the batches at `in_log`, or the first batch that cannot be.
+fn terms_of(
+    in_log: &[u32],
+    model: &HeatModel,
+    log: &BatchLog,
+) -> Result<Vec<HeatTerms>, BatchError> {
+    let terms = |index: &u32| HeatTerms::new(model, &log.batches[*index as usize], &log.speeds);
+    if in_log.len() <= PIECE {
+        return in_log.iter().map(terms).collect();
+    }
+    let first: Mutex<Option<(u32, BatchError)>> = Mutex::new(None);
+    let or_fault = |index: &u32| {
+        terms(index).unwrap_or_else(|error| {
+            let mut first = first.lock().unwrap_or_else(PoisonError::into_inner);
+            if first.as_ref().is_none_or(|(before, _)| index < before) {
+                *first = Some((*index, error));
+            }
+            HeatTerms::default()
+        })
+    };
+    let mut all = Vec::new();
+    in_log.par_iter().with_min_len(PIECE).map(or_fault).collect_into_vec(&mut all);
+    match first.into_inner().unwrap_or_else(PoisonError::into_inner) {
+        Some((_, error)) => Err(error),
+        None => Ok(all),
+    }
+}
+
+/// Room to walk batch after batch.
+#[derive(Clone, Debug)]
+struct Room {
+    walk: HeatWalk,
+    errors: InputErrors,
+}
+
+impl Room {
+    fn new(speeds: usize) -> Self {
+        Self { walk: HeatWalk::new(speeds), errors: InputErrors::default() }
+    }
+}
+
+impl Default for Room {
+    fn default() -> Self {
+        Self::new(0)
     }
 }
 
@@ -159,8 +242,8 @@ impl Readings for HeatReadings {
             scales: self.scales.clone(),
             coefficients: self.coefficients.clone(),
             natural: self.natural.clone(),
-            walk: self.walk.clone(),
-            errors: InputErrors::default(),
+            slopes: self.slopes.clone(),
+            room: self.room.clone(),
             model: self.model,
             uncertainties: self.uncertainties,
         }
@@ -180,11 +263,11 @@ impl Readings for HeatReadings {
         if with_jacobian {
             return self.walk(true, false, into);
         }
-        let Self { model, coefficients, walk, .. } = self;
+        let Self { model, coefficients, room, .. } = self;
         let mut finite = true;
         for (index, terms) in self.batches.iter().enumerate() {
             let (mut next, end) = (self.offsets[index] as usize, self.offsets[index + 1] as usize);
-            walk.forecast(model, coefficients, terms, |stage, dough_c| {
+            room.walk.forecast(model, coefficients, terms, |stage, dough_c| {
                 if next < end && self.stages[next] as usize == stage {
                     into.residuals[next] = dough_c - self.observed_c[next];
                     finite &= dough_c.is_finite();

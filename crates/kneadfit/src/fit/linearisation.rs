@@ -1,5 +1,7 @@
 //! Readings and their derivatives at one set of coefficients, batch by batch.
 
+use std::ops::Range;
+
 /// What a model says of all logged readings at one set of coefficients.
 ///
 /// # Shape
@@ -75,9 +77,16 @@ impl Linearisation {
         self.offsets.windows(2).map(|w| (w[1] - w[0]) as usize).max().unwrap_or(0)
     }
 
+    /// Which readings are of one batch.
+    #[inline]
+    pub fn readings_of(&self, index: usize) -> Range<usize> {
+        self.offsets[index] as usize..self.offsets[index + 1] as usize
+    }
+
     /// The readings of one batch.
+    #[inline]
     pub fn batch(&self, index: usize) -> BatchRows<'_> {
-        let rows = self.offsets[index] as usize..self.offsets[index + 1] as usize;
+        let rows = self.readings_of(index);
         let block = self.blocks[index] as usize..self.blocks[index + 1] as usize;
         BatchRows {
             residuals: &self.residuals[rows.clone()],
@@ -85,6 +94,54 @@ impl Linearisation {
             covariance: &self.covariance[block],
             shift: &self.shift[rows],
         }
+    }
+}
+
+/// So many batches at least are worth another thread. What is added up over a log is added up
+/// piece by piece in its order, so that no bit hangs on the number of threads.
+pub(crate) const PIECE: usize = 4096;
+
+/// The room of some batches of a [`Linearisation`] that follow each other, to be filled.
+#[derive(Debug)]
+pub(crate) struct LinearisationPiece<'a> {
+    /// Which batches.
+    pub batches: Range<usize>,
+    /// Their residuals.
+    pub residuals: &'a mut [f64],
+    /// Their rows of the Jacobian.
+    pub jacobian: &'a mut [f64],
+    /// Their covariance blocks.
+    pub covariance: &'a mut [f64],
+}
+
+impl Linearisation {
+    /// All batches as one piece.
+    pub(crate) fn whole(&mut self) -> LinearisationPiece<'_> {
+        let batches = 0..self.batch_count();
+        let Self { residuals, jacobian, covariance, .. } = self;
+        LinearisationPiece { batches, residuals, jacobian, covariance }
+    }
+
+    /// Its batches, [`PIECE`] after [`PIECE`].
+    pub(crate) fn pieces(&mut self) -> Vec<LinearisationPiece<'_>> {
+        let batches = self.batch_count();
+        let Self { residuals, jacobian, covariance, offsets, blocks, coefficients, .. } = self;
+        let (mut residuals, mut jacobian, mut covariance) =
+            (&mut residuals[..], &mut jacobian[..], &mut covariance[..]);
+        let mut take = |rows: usize, entries: usize, batches| LinearisationPiece {
+            batches,
+            residuals: residuals.split_off_mut(..rows).unwrap_or_default(),
+            jacobian: jacobian.split_off_mut(..rows * *coefficients).unwrap_or_default(),
+            covariance: covariance.split_off_mut(..entries).unwrap_or_default(),
+        };
+        (0..batches)
+            .step_by(PIECE)
+            .map(|begin| {
+                let end = batches.min(begin + PIECE);
+                let rows = offsets[end] - offsets[begin];
+                take(rows as usize, (blocks[end] - blocks[begin]) as usize, begin..end)
+            })
+            .collect()
     }
 }
 

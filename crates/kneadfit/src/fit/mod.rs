@@ -13,11 +13,12 @@ mod whitening;
 pub use development::DevelopmentReadings;
 pub(crate) use gram::Gram;
 pub use heat::HeatReadings;
+pub(crate) use linearisation::PIECE;
 pub use linearisation::{BatchRows, Linearisation, Readings};
-pub(crate) use mode::{Coordinate, WhitenedProblem};
+pub(crate) use mode::{Coordinate, ProblemRoom, WhitenedProblem};
 pub use solver::TerminationReason;
 pub use whitening::MistypedRows;
-pub(crate) use whitening::{LN_TWO_PI, Suspicion, Whitener};
+pub(crate) use whitening::{LN_TWO_PI, Suspicion, SuspicionPiece, Whitener};
 
 use thiserror::Error;
 

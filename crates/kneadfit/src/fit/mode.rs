@@ -16,6 +16,18 @@ pub(crate) struct Coordinate {
     pub spread: f64,
 }
 
+/// Room for a [`WhitenedProblem`], to be used again by the next one.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct ProblemRoom {
+    fitted: Vec<f64>,
+    start: Vec<f64>,
+    /// Cholesky factors of the batches' covariances, one block after the other.
+    factors: Vec<f64>,
+    rows: Vec<f64>,
+    column: Vec<f64>,
+    whitener: Whitener,
+}
+
 /// Readings whitened by fixed covariances, with one pseudo-residual `x` a coordinate
 /// where there are priors.
 pub(crate) struct WhitenedProblem<'a, R> {
@@ -23,11 +35,7 @@ pub(crate) struct WhitenedProblem<'a, R> {
     coordinates: &'a [Coordinate],
     with_prior: bool,
     lin: &'a mut Linearisation,
-    fitted: Vec<f64>,
-    /// Cholesky factors of the batches' covariances, one block after the other.
-    factors: Vec<f64>,
-    rows: Vec<f64>,
-    column: Vec<f64>,
+    room: &'a mut ProblemRoom,
 }
 
 impl<'a, R: Readings> WhitenedProblem<'a, R> {
@@ -37,22 +45,20 @@ impl<'a, R: Readings> WhitenedProblem<'a, R> {
         readings: &'a mut R,
         coordinates: &'a [Coordinate],
         lin: &'a mut Linearisation,
-        fitted: &[f64],
         tau: f64,
         suspicion: &Suspicion,
+        room: &'a mut ProblemRoom,
     ) -> Option<Self> {
-        let mut factors = Vec::with_capacity(lin.covariance.len());
-        let mut whitener = Whitener::default();
+        room.factors.clear();
         for batch in 0..lin.batch_count() {
             let rows = lin.batch(batch);
-            let readings = lin.offsets[batch] as usize..lin.offsets[batch + 1] as usize;
-            let alone = &suspicion.reading[readings];
-            if !whitener.factor(&rows, tau, suspicion.batch[batch], alone) {
+            let alone = &suspicion.reading[lin.readings_of(batch)];
+            if !room.whitener.factor(&rows, tau, suspicion.batch[batch], alone) {
                 return None;
             }
-            factors.extend_from_slice(whitener.lower());
+            room.factors.extend_from_slice(room.whitener.lower());
         }
-        Some(Self::new(readings, coordinates, true, lin, fitted, factors))
+        Some(Self { readings, coordinates, with_prior: true, lin, room })
     }
 
     /// Plain residuals, without priors.
@@ -60,30 +66,10 @@ impl<'a, R: Readings> WhitenedProblem<'a, R> {
         readings: &'a mut R,
         coordinates: &'a [Coordinate],
         lin: &'a mut Linearisation,
-        fitted: &[f64],
+        room: &'a mut ProblemRoom,
     ) -> Self {
-        Self::new(readings, coordinates, false, lin, fitted, Vec::new())
-    }
-
-    fn new(
-        readings: &'a mut R,
-        coordinates: &'a [Coordinate],
-        with_prior: bool,
-        lin: &'a mut Linearisation,
-        fitted: &[f64],
-        factors: Vec<f64>,
-    ) -> Self {
-        let most = lin.most_readings();
-        Self {
-            rows: vec![0.0; most.max(1) * coordinates.len()],
-            column: vec![0.0; most],
-            readings,
-            coordinates,
-            with_prior,
-            lin,
-            fitted: fitted.to_vec(),
-            factors,
-        }
+        room.factors.clear();
+        Self { readings, coordinates, with_prior: false, lin, room }
     }
 
     /// Solves from the present coefficients; they come back changed in `fitted`.
@@ -93,9 +79,17 @@ impl<'a, R: Readings> WhitenedProblem<'a, R> {
         workspace: &mut Workspace,
         fitted: &mut [f64],
     ) -> Summary {
-        let start: Vec<f64> =
-            self.coordinates.iter().map(|c| (fitted[c.index] - c.centre) / c.spread).collect();
+        let most = self.lin.most_readings();
+        let ProblemRoom { fitted: all, start, rows, column, .. } = &mut *self.room;
+        all.clear();
+        all.extend_from_slice(fitted);
+        rows.resize(most.max(1) * self.coordinates.len(), 0.0);
+        column.resize(most, 0.0);
+        start.clear();
+        start.extend(self.coordinates.iter().map(|c| (fitted[c.index] - c.centre) / c.spread));
+        let start = std::mem::take(start);
         let summary = solve_in(workspace, self, &start, options);
+        self.room.start = start;
         for (c, x) in self.coordinates.iter().zip(workspace.coefficients().iter()) {
             fitted[c.index] = c.centre + c.spread * x;
         }
@@ -104,7 +98,7 @@ impl<'a, R: Readings> WhitenedProblem<'a, R> {
 
     fn set(&mut self, x: &[f64]) {
         for (c, x) in self.coordinates.iter().zip(x) {
-            self.fitted[c.index] = c.centre + c.spread * x;
+            self.room.fitted[c.index] = c.centre + c.spread * x;
         }
     }
 
@@ -114,14 +108,14 @@ impl<'a, R: Readings> WhitenedProblem<'a, R> {
         if self.with_prior {
             squares += x.iter().map(|x| x * x).sum::<f64>();
         }
-        if self.factors.is_empty() {
+        if self.room.factors.is_empty() {
             squares += self.lin.residuals.iter().map(|r| r * r).sum::<f64>();
         } else {
             for batch in 0..self.lin.batch_count() {
                 let rows = self.lin.offsets[batch] as usize..self.lin.offsets[batch + 1] as usize;
                 let block = self.lin.blocks[batch] as usize..self.lin.blocks[batch + 1] as usize;
                 let residuals = &mut self.lin.residuals[rows];
-                whiten(&self.factors[block], residuals);
+                whiten(&self.room.factors[block], residuals);
                 squares += residuals.iter().map(|r| r * r).sum::<f64>();
             }
         }
@@ -136,7 +130,7 @@ impl<R: Readings> LeastSquares for WhitenedProblem<'_, R> {
 
     fn cost(&mut self, x: &[f64]) -> Option<f64> {
         self.set(x);
-        if !self.readings.evaluate(&self.fitted, false, self.lin) {
+        if !self.readings.evaluate(&self.room.fitted, false, self.lin) {
             return None;
         }
         self.whiten_residuals(x)
@@ -144,39 +138,39 @@ impl<R: Readings> LeastSquares for WhitenedProblem<'_, R> {
 
     fn linearise(&mut self, x: &[f64], triangle: &mut Triangle) -> Option<f64> {
         self.set(x);
-        if !self.readings.evaluate(&self.fitted, true, self.lin) {
+        if !self.readings.evaluate(&self.room.fitted, true, self.lin) {
             return None;
         }
         let cost = self.whiten_residuals(x)?;
         let p = self.coordinates.len();
         let n = self.lin.coefficients;
+        let ProblemRoom { rows, column, factors, .. } = &mut *self.room;
         if self.with_prior {
             for (k, &residual) in x.iter().enumerate() {
-                let row = &mut self.rows[..p];
+                let row = &mut rows[..p];
                 row.fill(0.0);
                 row[k] = 1.0;
                 triangle.push_row(row, residual);
             }
         }
         for batch in 0..self.lin.batch_count() {
-            let first = self.lin.offsets[batch] as usize;
-            let count = self.lin.offsets[batch + 1] as usize - first;
+            let readings = self.lin.readings_of(batch);
+            let (first, count) = (readings.start, readings.len());
             let block = self.lin.blocks[batch] as usize..self.lin.blocks[batch + 1] as usize;
             for (k, c) in self.coordinates.iter().enumerate() {
-                let column = &mut self.column[..count];
+                let column = &mut column[..count];
                 for (i, value) in column.iter_mut().enumerate() {
                     *value = self.lin.jacobian[(first + i) * n + c.index] * c.spread;
                 }
-                if !self.factors.is_empty() {
-                    whiten(&self.factors[block.clone()], column);
+                if !factors.is_empty() {
+                    whiten(&factors[block.clone()], column);
                 }
                 for (i, value) in column.iter().enumerate() {
-                    self.rows[i * p + k] = *value;
+                    rows[i * p + k] = *value;
                 }
             }
             for i in 0..count {
-                let row = &self.rows[i * p..(i + 1) * p];
-                triangle.push_row(row, self.lin.residuals[first + i]);
+                triangle.push_row(&rows[i * p..(i + 1) * p], self.lin.residuals[first + i]);
             }
         }
         Some(cost)

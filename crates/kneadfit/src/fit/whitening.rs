@@ -1,6 +1,8 @@
 //! The covariance of one batch's readings, factored, and what a mistyped row does to it.
 
-use super::linearisation::BatchRows;
+use std::ops::Range;
+
+use super::linearisation::{BatchRows, Linearisation, PIECE};
 
 /// How much more uncertain a batch and its readings are taken to be than their
 /// thermometers say, because they may be mistyped. Nought for a batch that fits.
@@ -17,6 +19,37 @@ impl Suspicion {
     pub fn none(batches: usize, readings: usize) -> Self {
         Self { batch: vec![0.0; batches], reading: vec![0.0; readings] }
     }
+
+    /// The suspicion of the batches of `lin`, [`PIECE`] after [`PIECE`].
+    pub(crate) fn pieces(&mut self, lin: &Linearisation) -> Vec<SuspicionPiece<'_>> {
+        let Self { batch, reading } = self;
+        let mut reading = reading.as_mut_slice();
+        let mut begin = 0;
+        batch
+            .chunks_mut(PIECE)
+            .map(|batch| {
+                let batches = begin..begin + batch.len();
+                begin = batches.end;
+                let end = lin.offsets[batches.end] - lin.offsets[batches.start];
+                SuspicionPiece {
+                    batches,
+                    batch,
+                    reading: reading.split_off_mut(..end as usize).unwrap_or_default(),
+                }
+            })
+            .collect()
+    }
+}
+
+/// The [`Suspicion`] of some batches that follow each other.
+#[derive(Debug)]
+pub(crate) struct SuspicionPiece<'a> {
+    /// Which batches.
+    pub batches: Range<usize>,
+    /// Of all readings of a batch together.
+    pub batch: &'a mut [f64],
+    /// Of each reading alone.
+    pub reading: &'a mut [f64],
 }
 
 /// Cholesky factor of one batch's covariance

@@ -5,9 +5,9 @@
 //! scatter τ is found by solving `H δ = −(z₀ + Jᵀ V⁻¹ r₀)`, `H = I + Jᵀ V⁻¹ J`, again
 //! and again until what the loss for mistyped rows adds to `V` has settled.
 
-use crate::fit::{
-    BatchRows, Coordinate, Gram, LN_TWO_PI, Linearisation, MistypedRows, Suspicion, Whitener,
-};
+use super::desk::{Desk, Doubt, single_variance};
+use super::newton::Room;
+use crate::fit::{Coordinate, Gram, Linearisation, MistypedRows, Suspicion};
 
 /// A linearisation in prior-whitened coordinates of the free coefficients.
 #[derive(Clone, Debug, Default)]
@@ -29,6 +29,22 @@ impl Whitened {
         }
     }
 
+    /// The same in the Jacobian's own place, which is empty from then on: a great many batches
+    /// wait for memory more than for anything else.
+    pub fn turn_into_rows(&mut self, free: &[Coordinate]) {
+        let n = std::mem::take(&mut self.lin.coefficients);
+        let p = free.len();
+        let mut rows = std::mem::take(&mut self.lin.jacobian);
+        for reading in 0..self.lin.reading_count() {
+            for (j, x) in free.iter().enumerate() {
+                // Free coefficients are in order, so that none is written over unread.
+                rows[reading * p + j] = rows[reading * n + x.index] * x.spread;
+            }
+        }
+        rows.truncate(self.lin.reading_count() * p);
+        self.rows = rows;
+    }
+
     /// Takes over the coefficients at which the linearisation is.
     pub fn set_z(&mut self, free: &[Coordinate], fitted: &[f64]) {
         self.z.clear();
@@ -47,9 +63,9 @@ impl Whitened {
         }
     }
 
-    fn rows_of(&self, batch: usize) -> &[f64] {
+    pub(super) fn rows_of(&self, batch: usize) -> &[f64] {
         let p = self.z.len();
-        let readings = self.lin.offsets[batch] as usize..self.lin.offsets[batch + 1] as usize;
+        let readings = self.lin.readings_of(batch);
         &self.rows[readings.start * p..readings.end * p]
     }
 }
@@ -79,13 +95,11 @@ pub(crate) struct Conditioner {
     gram: Gram,
     /// The scatter at which gram, step and suspicion are settled for good.
     at_rest: Option<f64>,
-    whitener: Whitener,
     step: Vec<f64>,
     last: Vec<f64>,
-    residuals: Vec<f64>,
-    scratch: Vec<f64>,
-    column: Vec<f64>,
-    pulled: Vec<f64>,
+    pub(super) desk: Desk,
+    /// A search's, kept from one to the next.
+    pub(super) room: Room,
 }
 
 /// Rounds of reweighting are enough when the step moves by less than this share of a
@@ -98,8 +112,6 @@ pub(crate) const ON_GRID: f64 = 1e-6;
 /// A log that takes more rounds of reweighting than this is torn between two readings of
 /// itself; the last round is then as good as any.
 const MOST_ROUNDS: usize = 60;
-/// Up to this many readings of a batch are judged one by one.
-const ONE_BY_ONE: usize = 8;
 
 impl Conditioner {
     pub fn new(whitened: &Whitened, loss: Option<MistypedRows>) -> Self {
@@ -111,13 +123,10 @@ impl Conditioner {
             settled: SETTLED,
             gram: Gram::new(p),
             at_rest: None,
-            whitener: Whitener::default(),
             step: vec![0.0; p],
             last: vec![0.0; p],
-            residuals: Vec::new(),
-            scratch: Vec::new(),
-            column: Vec::new(),
-            pulled: Vec::new(),
+            desk: Desk::default(),
+            room: Room::default(),
         }
     }
 
@@ -211,58 +220,21 @@ impl Conditioner {
     }
 
     fn add_batch(&mut self, w: &Whitened, batch: usize, tau: f64) -> Option<()> {
+        let Self { gram, desk, suspicion, .. } = self;
         let rows = w.lin.batch(batch);
         let jacobian = w.rows_of(batch);
         let p = w.z.len();
         if let [residual] = *rows.residuals {
-            let variance = single_variance(&rows, tau) + self.suspicion.batch[batch];
-            let precision = 1.0 / variance;
-            self.gram.add(jacobian, residual, precision, precision);
+            let precision = 1.0 / (single_variance(&rows, tau) + suspicion.batch[batch]);
+            gram.add(jacobian, residual, precision, precision);
             return precision.is_finite().then_some(());
         }
-        let n = rows.residuals.len();
-        let first = w.lin.offsets[batch] as usize;
-        let suspected = &self.suspicion.reading[first..first + n];
-        if !self.whitener.factor(&rows, tau, self.suspicion.batch[batch], suspected) {
-            return None;
-        }
-        self.residuals.clear();
-        self.residuals.extend_from_slice(rows.residuals);
-        self.whitener.whiten(&mut self.residuals);
-        self.scratch.clear();
-        self.scratch.resize(n * p, 0.0);
-        self.column.resize(n, 0.0);
-        for j in 0..p {
-            for i in 0..n {
-                self.column[i] = jacobian[i * p + j];
-            }
-            self.whitener.whiten(&mut self.column[..n]);
-            for i in 0..n {
-                self.scratch[i * p + j] = self.column[i];
-            }
-        }
-        for i in 0..n {
-            self.gram.add(&self.scratch[i * p..(i + 1) * p], self.residuals[i], 1.0, 1.0);
+        let alone = &suspicion.reading[w.lin.readings_of(batch)];
+        desk.whiten(&rows, (jacobian, p), tau, suspicion.batch[batch], alone)?;
+        for (row, residual) in desk.rows.chunks_exact(p.max(1)).zip(&desk.residuals) {
+            gram.add(row, *residual, 1.0, 1.0);
         }
         Some(())
-    }
-
-    /// The batch's residuals at the current step, into `self.residuals`.
-    fn residuals_at_step(&mut self, w: &Whitened, batch: usize) {
-        let p = w.z.len();
-        let rows = w.lin.batch(batch);
-        self.residuals.clear();
-        if self.step.iter().all(|step| *step == 0.0) {
-            // At the point of linearisation itself, where a search among many batches has no
-            // rows in `z`.
-            self.residuals.extend_from_slice(rows.residuals);
-            return;
-        }
-        for (i, &residual) in rows.residuals.iter().enumerate() {
-            let row = &w.rows_of(batch)[i * p..(i + 1) * p];
-            let moved: f64 = row.iter().zip(&self.step).map(|(j, step)| j * step).sum();
-            self.residuals.push(residual + moved);
-        }
     }
 
     /// Asks of each batch at the point of linearisation how far it is to be suspected, and
@@ -286,19 +258,17 @@ impl Conditioner {
 
     /// Asks of each batch anew how far it is to be suspected.
     fn reconsider(&mut self, w: &Whitened, tau: f64) -> Option<()> {
-        (0..w.lin.batch_count()).try_for_each(|batch| self.reconsider_batch(w, batch, tau))
-    }
-
-    pub(super) fn reconsider_batch(&mut self, w: &Whitened, batch: usize, tau: f64) -> Option<()> {
         let Some(loss) = self.loss else { return Some(()) };
-        self.residuals_at_step(w, batch);
-        let rows = w.lin.batch(batch);
-        if let [residual] = self.residuals[..] {
-            let variance = single_variance(&rows, tau);
-            self.suspicion.batch[batch] = loss.added_variance(residual, variance);
-            return Some(());
+        for batch in 0..w.lin.batch_count() {
+            let rows = w.lin.batch(batch);
+            let doubt = Doubt {
+                whole: &mut self.suspicion.batch[batch],
+                alone: &mut self.suspicion.reading[w.lin.readings_of(batch)],
+            };
+            self.desk.take_residuals(&rows, w.rows_of(batch), &self.step);
+            self.desk.reconsider(&rows, tau, loss, doubt)?;
         }
-        self.reconsider_several(w, batch, tau, loss)
+        Some(())
     }
 
     /// Looks at the point of linearisation itself.
@@ -307,152 +277,35 @@ impl Conditioner {
         self.at_rest = None;
     }
 
-    /// Rests at the point of linearisation, all that a score says of it taken over;
+    /// Factors the information of which the last score knows, the prior's included.
+    pub(super) fn factor_score(&mut self, coordinates: &[Coordinate]) -> Option<()> {
+        self.room.score.information(coordinates, &mut self.gram.lower);
+        self.gram.factor().then_some(())
+    }
+
+    /// Rests at the point of linearisation, all that the last score says of it taken over;
     /// returns the covariance of `z`.
-    pub(super) fn rest(
-        &mut self,
-        score: &super::score::Score,
-        coordinates: &[Coordinate],
-        tau: f64,
-    ) -> Option<Vec<f64>> {
+    pub(super) fn rest(&mut self, coordinates: &[Coordinate], tau: f64) -> Option<Vec<f64>> {
         self.start_here();
-        self.gram.lower = score.information(coordinates);
-        if !self.gram.factor() {
-            return None;
-        }
+        self.factor_score(coordinates)?;
         self.at_rest = Some(tau);
         Some(self.gram.inverse())
     }
 
-    /// A batch's whitened rows by all coefficients on their fitted scale, its whitened
-    /// residuals and its whitened scatter direction.
-    pub(super) fn whitened_batch(
-        &mut self,
-        w: &Whitened,
-        batch: usize,
-        tau: f64,
-    ) -> Option<(&[f64], &[f64], &[f64])> {
-        let rows = w.lin.batch(batch);
-        let n = rows.residuals.len();
-        let coefficients = w.lin.coefficients;
-        let first = w.lin.offsets[batch] as usize;
-        let alone = &self.suspicion.reading[first..first + n];
-        if !self.whitener.factor(&rows, tau, self.suspicion.batch[batch], alone) {
-            return None;
-        }
-        self.residuals.clear();
-        self.residuals.extend_from_slice(rows.residuals);
-        self.whitener.whiten(&mut self.residuals);
-        self.scratch.clear();
-        self.scratch.resize(n * coefficients, 0.0);
-        self.column.resize(n, 0.0);
-        for j in 0..coefficients {
-            for i in 0..n {
-                self.column[i] = rows.jacobian[i * coefficients + j];
-            }
-            self.whitener.whiten(&mut self.column[..n]);
-            for i in 0..n {
-                self.scratch[i * coefficients + j] = self.column[i];
-            }
-        }
-        self.pulled.clear();
-        self.pulled.extend_from_slice(rows.shift);
-        self.whitener.whiten(&mut self.pulled);
-        Some((&self.scratch, &self.residuals, &self.pulled))
-    }
-
-    /// A batch with several readings may be off as a whole, or one of them alone.
-    fn reconsider_several(
-        &mut self,
-        w: &Whitened,
-        batch: usize,
-        tau: f64,
-        loss: MistypedRows,
-    ) -> Option<()> {
-        let rows = w.lin.batch(batch);
-        let n = rows.residuals.len();
-        let first = w.lin.offsets[batch] as usize;
-        // Single readings first: one that is mistyped is no reason to doubt its batch.
-        self.weigh(w, batch, tau)?;
-        for i in 0..n {
-            if i > 0 && n <= ONE_BY_ONE {
-                // Each reading is judged with what has just been decided of the others:
-                // judged all at once, they may swing between two verdicts.
-                self.weigh(w, batch, tau)?;
-            }
-            self.column.clear();
-            self.column.resize(n, 0.0);
-            self.column[i] = 1.0;
-            self.whitener.whiten(&mut self.column);
-            let precision: f64 = self.column.iter().map(|v| v * v).sum();
-            let alone = &mut self.suspicion.reading[first + i];
-            let variance = 1.0 / precision - *alone;
-            if variance > 0.0 {
-                *alone = loss.added_variance(self.pulled[i] / precision, variance);
-            }
-        }
-        // V⁻¹ 1: a shift common to all readings.
-        let together = self.suspicion.batch[batch];
-        self.weigh(w, batch, tau)?;
-        self.column.clear();
-        self.column.resize(n, 1.0);
-        self.whitener.whiten(&mut self.column);
-        self.whitener.whiten_transposed(&mut self.column);
-        let precision: f64 = self.column.iter().sum();
-        let shift = self.pulled.iter().sum::<f64>() / precision;
-        let variance = 1.0 / precision - together;
-        if variance > 0.0 {
-            self.suspicion.batch[batch] = loss.added_variance(shift, variance);
-        }
-        Some(())
-    }
-
-    /// Factors a batch's covariance and weighs the residuals at the step: `V⁻¹ r`.
-    fn weigh(&mut self, w: &Whitened, batch: usize, tau: f64) -> Option<()> {
-        let rows = w.lin.batch(batch);
-        let first = w.lin.offsets[batch] as usize;
-        let alone = &self.suspicion.reading[first..first + rows.residuals.len()];
-        if !self.whitener.factor(&rows, tau, self.suspicion.batch[batch], alone) {
-            return None;
-        }
-        self.pulled.clear();
-        self.pulled.extend_from_slice(&self.residuals);
-        self.whitener.whiten(&mut self.pulled);
-        self.whitener.whiten_transposed(&mut self.pulled);
-        Some(())
-    }
-
     /// Adds the loss's own curvature of a batch at the settled step; returns its ln p.
     fn add_curvature(&mut self, w: &Whitened, batch: usize, tau: f64) -> Option<f64> {
-        self.residuals_at_step(w, batch);
         let rows = w.lin.batch(batch);
-        if let ([residual], Some(loss)) = (&self.residuals[..], self.loss) {
+        self.desk.take_residuals(&rows, w.rows_of(batch), &self.step);
+        if let ([residual], Some(loss)) = (&self.desk.residuals[..], self.loss) {
             let variance = single_variance(&rows, tau);
             let ln_p = loss.ln_p(*residual, variance);
             self.gram.add(w.rows_of(batch), 0.0, loss.curvature(*residual, variance), 0.0);
             return Some(ln_p);
         }
-        let at_step = std::mem::take(&mut self.residuals);
+        let at_step = std::mem::take(&mut self.desk.residuals);
         self.add_batch(w, batch, tau)?;
-        self.residuals = at_step;
-        self.ln_normal(w, batch, tau)
+        self.desk.residuals = at_step;
+        let alone = &self.suspicion.reading[w.lin.readings_of(batch)];
+        self.desk.ln_normal(&rows, tau, self.suspicion.batch[batch], alone)
     }
-
-    /// ln of the normal density of a batch's residuals, suspicion included; whitens them.
-    fn ln_normal(&mut self, w: &Whitened, batch: usize, tau: f64) -> Option<f64> {
-        let rows = w.lin.batch(batch);
-        let first = w.lin.offsets[batch] as usize;
-        let alone = &self.suspicion.reading[first..first + rows.residuals.len()];
-        if !self.whitener.factor(&rows, tau, self.suspicion.batch[batch], alone) {
-            return None;
-        }
-        self.whitener.whiten(&mut self.residuals);
-        let squares: f64 = self.residuals.iter().map(|r| r * r).sum();
-        let n = self.residuals.len() as f64;
-        Some(-0.5 * (squares + self.whitener.ln_determinant() + n * LN_TWO_PI))
-    }
-}
-
-pub(super) fn single_variance(rows: &BatchRows<'_>, tau: f64) -> f64 {
-    rows.covariance[0] + tau * tau * rows.shift[0] * rows.shift[0]
 }

@@ -9,7 +9,8 @@
 //! coefficients of the others:         δ_−b = δ + H⁻¹ J_bᵀ (V − S)⁻¹ e
 //! ```
 
-use super::conditional::{Conditioner, Whitened, single_variance};
+use super::conditional::{Conditioner, Whitened};
+use super::desk::single_variance;
 use crate::fit::{Gram, Whitener};
 
 /// One batch left out; holds the room for it, so that one after the other allocates nothing.
@@ -24,7 +25,16 @@ pub(crate) struct LeftOut {
     pub influence: f64,
     /// Residual of the batch's common shift divided by its standard deviation.
     pub off: f64,
+    /// `L⁻¹ J_bᵀ (V − S)⁻¹ e`, L the factor of the information.
     half: Vec<f64>,
+}
+
+impl LeftOut {
+    /// How far the coefficients are from the whole log's mode without the batch, in `z`.
+    pub fn moved(&self, gram: &Gram, moved: &mut Vec<f64>) {
+        moved.clone_from(&self.half);
+        gram.other_half_solve(moved);
+    }
 }
 
 impl Conditioner {
@@ -55,11 +65,11 @@ impl Conditioner {
         if let [residual] = *w.lin.batch(batch).residuals {
             return self.leave_single_out(w, residual, batch, tau, left);
         }
-        match leave_out(w, self.gram(), self.step(), &self.suspicion, batch, tau) {
-            Some(found) => *left = LeftOut { half: std::mem::take(&mut left.half), ..found },
-            None => return false,
-        }
-        true
+        let found = leave_out(w, self.gram(), self.step(), &self.suspicion, batch, tau);
+        found.is_some_and(|found| {
+            *left = found;
+            true
+        })
     }
 
     /// The same for a batch read once, where every matrix is a number.
@@ -88,6 +98,7 @@ impl Conditioner {
             return false;
         }
         let weighted = at_mode / rest;
+        left.half.iter_mut().for_each(|h| *h *= weighted);
         left.residuals.clear();
         left.residuals.push(variance * weighted);
         left.variances.clear();
@@ -165,6 +176,7 @@ fn leave_out(
     }
     gram.half_solve(&mut shift);
     left.influence = shift.iter().map(|s| s * s).sum();
+    left.half = shift;
     // A shift common to the batch's readings, under the others' forecast: its estimate
     // over its standard deviation is 1ᵀV⁻¹e / √(1ᵀ V⁻¹(V−S)V⁻¹ 1).
     let mut ones = vec![1.0; n];

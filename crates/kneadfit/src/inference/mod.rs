@@ -1,6 +1,9 @@
 //! What the log and the priors say together: covariance, intervals, scatter.
 
+#[cfg(test)]
+mod allocations;
 mod conditional;
+mod desk;
 mod estimate;
 mod explanations;
 mod left_out;
@@ -13,6 +16,7 @@ mod scatter;
 mod score;
 mod skew;
 
+pub(crate) use conditional::{Conditioner, Whitened};
 pub(crate) use estimate::estimates;
 pub use estimate::{Estimate, MOSTLY_PRIOR, Status};
 pub(crate) use left_out::LeftOut;

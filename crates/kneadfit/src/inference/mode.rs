@@ -2,9 +2,8 @@
 
 use super::conditional::{Conditioner, Whitened};
 use super::newton::{Near, Search};
-use super::score::Score;
 use crate::fit::solver::{Options, Workspace};
-use crate::fit::{Coordinate, FitError, Readings, TerminationReason, WhitenedProblem};
+use crate::fit::{Coordinate, FitError, ProblemRoom, Readings, TerminationReason, WhitenedProblem};
 
 /// Turns between the solver and the covariances; each gains one to two digits, but for a
 /// log that is torn over whether one of its rows is mistyped.
@@ -48,7 +47,8 @@ pub(super) fn mode_as_suspected(
     fitted: &mut [f64],
 ) -> Result<(), FitError> {
     linearise(readings, w, coordinates, fitted)?;
-    WhitenedProblem::whitened(readings, coordinates, &mut w.lin, fitted, tau, &c.suspicion)
+    let mut room = ProblemRoom::default();
+    WhitenedProblem::whitened(readings, coordinates, &mut w.lin, tau, &c.suspicion, &mut room)
         .ok_or(FitError::NotFinite)?
         .solve(&roughly(), &mut Workspace::new(coordinates.len()), fitted);
     Ok(())
@@ -71,7 +71,7 @@ pub(super) fn find_mode(
     fitted: &mut [f64],
 ) -> Result<TerminationReason, FitError> {
     let mut workspace = Workspace::new(coordinates.len());
-    let mut score = Score::new(w.lin.coefficients);
+    let mut room = ProblemRoom::default();
     let mut outcome = TerminationReason::IterationLimit;
     for turn in 0..MOST_TURNS {
         if NEWTON_AT.contains(&turn) {
@@ -80,7 +80,7 @@ pub(super) fn find_mode(
             let near = Near::Spreads(0.01 * settled);
             let search = Search { scale: None, near, passes: NEWTON_PASSES };
             let mut held = tau;
-            let met = search.run(readings, coordinates, c, w, fitted, &mut held, &mut score);
+            let met = search.run(readings, coordinates, c, w, fitted, &mut held);
             if met == Ok(true) {
                 w.set_rows(coordinates);
                 return Ok(TerminationReason::ConvergedStep);
@@ -97,10 +97,16 @@ pub(super) fn find_mode(
         } else {
             Options { iteration_limit: LONGEST_TURN, ..Options::default() }
         };
-        let mut problem =
-            WhitenedProblem::whitened(readings, coordinates, &mut w.lin, fitted, tau, &c.suspicion)
-                .ok_or(FitError::NotFinite)?;
-        let summary = problem.solve(&options, &mut workspace, fitted);
+        let summary = WhitenedProblem::whitened(
+            readings,
+            coordinates,
+            &mut w.lin,
+            tau,
+            &c.suspicion,
+            &mut room,
+        )
+        .ok_or(FitError::NotFinite)?
+        .solve(&options, &mut workspace, fitted);
         let mut moved = 0.0_f64;
         for (x, z) in coordinates.iter().zip(&w.z) {
             let found = (fitted[x.index] - x.centre) / x.spread;

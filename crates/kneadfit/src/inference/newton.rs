@@ -17,9 +17,9 @@
 //! D. G. Anderson, J. ACM 12:547–560, 1965.
 
 use super::conditional::{Conditioner, Whitened};
-use super::score::Score;
+use super::score::{Newton, Score};
 use crate::fit::{Coordinate, FitError, Readings};
-use crate::numeric::{cholesky, solve_cholesky};
+use crate::numeric::{cholesky_into, solve_cholesky};
 
 /// Steps that are mixed.
 const MIXED: usize = 6;
@@ -50,8 +50,8 @@ pub(super) struct Search {
 
 impl Search {
     /// Moves `fitted` and `tau` to the most probable ones; whether they were met. Leaves
-    /// `w` linearised there but for its rows, and `score` what is known there.
-    #[expect(clippy::too_many_arguments, reason = "the state of one fit, each part once")]
+    /// `w` linearised there but for its rows, and the conditioner's score what is known there.
+    /// A pass allocates nothing.
     pub fn run(
         self,
         readings: &mut impl Readings,
@@ -60,27 +60,26 @@ impl Search {
         w: &mut Whitened,
         fitted: &mut [f64],
         tau: &mut f64,
-        score: &mut Score,
     ) -> Result<bool, FitError> {
         let p = coordinates.len();
-        let mut mixer = Mixer::default();
+        c.room.start(p + 1);
         let mut last = f64::INFINITY;
-        // Where the step before began.
-        let mut before: Option<(Vec<f64>, f64)> = None;
+        // The scatter at which the step before began.
+        let mut before_tau = None;
         for _ in 0..self.passes {
             if !readings.linearise(fitted, &mut w.lin) {
                 // A step into nowhere: halfway back.
-                let (from, from_tau) = before.as_ref().ok_or(FitError::NotFinite)?;
+                let from_tau: f64 = before_tau.ok_or(FitError::NotFinite)?;
+                let from = &c.room.before;
                 fitted.iter_mut().zip(from).for_each(|(to, from)| *to = 0.5 * (*to + from));
                 *tau = (*tau * from_tau).sqrt();
                 continue;
             }
             w.set_z(coordinates, fitted);
             let ratio = self.scale.map(|s| (*tau / s).powi(2));
-            let newton = c
-                .score(w, *tau, score)
-                .and_then(|()| score.newton(&w.z, coordinates, ratio))
-                .ok_or(FitError::NotFinite)?;
+            c.score(w, *tau).ok_or(FitError::NotFinite)?;
+            let Room { score, newton, mixer, before } = &mut c.room;
+            score.newton(&w.z, coordinates, ratio, newton).ok_or(FitError::NotFinite)?;
             let size = newton.size;
             let met = match self.near {
                 Near::StandardErrors(near) => {
@@ -105,11 +104,11 @@ impl Search {
                 return Ok(true);
             }
             last = size;
-            before = Some((fitted.to_vec(), *tau));
-            let mut at = w.z.clone();
-            at.push(tau.ln());
-            let step = mixer.step(at, newton.step, &newton.factor);
-            for (x, step) in coordinates.iter().zip(&step) {
+            before.clear();
+            before.extend_from_slice(fitted);
+            before_tau = Some(*tau);
+            let step = mixer.step(&w.z, tau.ln(), newton);
+            for (x, step) in coordinates.iter().zip(step) {
                 fitted[x.index] += x.spread * step;
             }
             if self.scale.is_some() {
@@ -120,56 +119,114 @@ impl Search {
     }
 }
 
+/// A search's room, to be used again by the next one.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Room {
+    /// What is known at the point that was met.
+    pub score: Score,
+    newton: Newton,
+    mixer: Mixer,
+    /// Where the step before began.
+    before: Vec<f64>,
+}
+
+impl Room {
+    fn start(&mut self, n: usize) {
+        self.mixer.start(n);
+    }
+}
+
 /// Anderson's acceleration: of the last points and the steps proposed at them, the
 /// combination at which the step would vanish.
-#[derive(Default)]
+#[derive(Clone, Debug, Default)]
 struct Mixer {
-    points: Vec<Vec<f64>>,
-    steps: Vec<Vec<f64>>,
+    /// How many numbers a point has.
+    n: usize,
+    /// One point after the other, the oldest first.
+    points: Vec<f64>,
+    /// What was proposed at each.
+    steps: Vec<f64>,
+    /// By how much the step proposed now differs from each of those, whitened.
+    by: Vec<f64>,
+    here: Vec<f64>,
+    normal: Vec<f64>,
+    lower: Vec<f64>,
+    right: Vec<f64>,
+    step: Vec<f64>,
+    at: Vec<f64>,
 }
 
 impl Mixer {
-    /// The step to take from `at`, where `proposed` is; lengths are measured by `factor`,
-    /// the Cholesky factor of the Newton matrix.
-    fn step(&mut self, at: Vec<f64>, proposed: Vec<f64>, factor: &[f64]) -> Vec<f64> {
-        let n = at.len();
-        if self.points.len() == MIXED {
-            self.points.remove(0);
-            self.steps.remove(0);
+    fn start(&mut self, n: usize) {
+        self.n = n;
+        let Self { points, steps, by, normal, lower, right, .. } = self;
+        for (room, size) in [
+            (points, MIXED * n),
+            (steps, MIXED * n),
+            (by, MIXED * n),
+            (normal, MIXED * MIXED),
+            (lower, MIXED * MIXED),
+            (right, MIXED),
+        ] {
+            room.clear();
+            room.reserve(size);
         }
-        let mut step = proposed.clone();
-        let whitened = |v: &[f64]| -> Vec<f64> {
-            (0..n).map(|j| (j..n).map(|i| factor[i * n + j] * v[i]).sum()).collect()
+    }
+
+    /// The step to take from `z` and `ln_tau`, where `newton` is proposed; lengths are
+    /// measured by its Newton matrix.
+    fn step(&mut self, z: &[f64], ln_tau: f64, newton: &Newton) -> &[f64] {
+        let Self { n, points, steps, by, here, normal, lower, right, step, at } = self;
+        let n = *n;
+        if points.len() == MIXED * n {
+            points.drain(..n);
+            steps.drain(..n);
+        }
+        at.clear();
+        at.extend_from_slice(z);
+        at.push(ln_tau);
+        let proposed = &newton.step;
+        step.clear();
+        step.extend_from_slice(proposed);
+        // Lᵀ v, v given by its numbers.
+        let whiten = |v: &dyn Fn(usize) -> f64, to: &mut Vec<f64>| {
+            to.extend(
+                (0..n).map(|j| -> f64 { (j..n).map(|i| newton.factor[i * n + j] * v(i)).sum() }),
+            );
         };
-        let minus =
-            |a: &[f64], b: &[f64]| -> Vec<f64> { a.iter().zip(b).map(|(a, b)| a - b).collect() };
-        let by: Vec<Vec<f64>> = self.steps.iter().map(|s| whitened(&minus(&proposed, s))).collect();
-        let here = whitened(&proposed);
-        let m = by.len();
+        by.clear();
+        for before in steps.chunks_exact(n) {
+            whiten(&|i| proposed[i] - before[i], by);
+        }
+        here.clear();
+        whiten(&|i| proposed[i], here);
+        let m = points.len() / n;
         let dot = |a: &[f64], b: &[f64]| -> f64 { a.iter().zip(b).map(|(a, b)| a * b).sum() };
-        let mut normal = vec![0.0; m * m];
-        let mut right: Vec<f64> = by.iter().map(|b| dot(b, &here)).collect();
-        for i in 0..m {
-            for j in 0..m {
-                normal[i * m + j] = dot(&by[i], &by[j]);
+        right.clear();
+        right.extend(by.chunks_exact(n).map(|b| dot(b, here)));
+        normal.clear();
+        normal.resize(m * m, 0.0);
+        for (i, a) in by.chunks_exact(n).enumerate() {
+            for (j, b) in by.chunks_exact(n).enumerate() {
+                normal[i * m + j] = dot(a, b);
             }
             normal[i * m + i] *= 1.0 + 1e-10;
         }
-        if let Some(lower) = cholesky(&normal, m).filter(|_| m > 0) {
-            solve_cholesky(&lower, m, &mut right);
-            for (k, share) in right.iter().enumerate() {
+        if m > 0 && cholesky_into(normal, m, lower) {
+            solve_cholesky(lower, m, right);
+            let earlier = points.chunks_exact(n).zip(steps.chunks_exact(n));
+            for (share, (point, before)) in right.iter().zip(earlier) {
                 for i in 0..n {
-                    step[i] -= share * (at[i] - self.points[k][i] + proposed[i] - self.steps[k][i]);
+                    step[i] -= share * (at[i] - point[i] + proposed[i] - before[i]);
                 }
             }
         }
-        self.points.push(at);
-        self.steps.push(proposed);
+        points.extend_from_slice(at);
+        steps.extend_from_slice(proposed);
         let longest = step.iter().fold(0.0_f64, |most, s| most.max(s.abs()));
         if !longest.is_finite() {
-            return self.steps[self.steps.len() - 1].clone();
-        }
-        if longest > FARTHEST {
+            step.copy_from_slice(proposed);
+        } else if longest > FARTHEST {
             step.iter_mut().for_each(|s| *s *= FARTHEST / longest);
         }
         step

@@ -3,7 +3,7 @@
 use super::estimate::{Estimate, Status, held};
 use crate::fit::solver::{Options, Workspace};
 use crate::fit::{
-    Coordinate, FitError, Linearisation, Readings, TerminationReason, WhitenedProblem,
+    Coordinate, FitError, Linearisation, ProblemRoom, Readings, TerminationReason, WhitenedProblem,
 };
 use crate::numeric::RankAnalysis;
 use crate::prior::{Coefficient, Scale};
@@ -91,7 +91,8 @@ pub fn fit_plain(
         // A log that leaves a direction open sends the solver along a ridge; there is no
         // use in following it far.
         let options = Options { iteration_limit: 300, ..Options::default() };
-        let summary = WhitenedProblem::plain(readings, &coordinates, &mut lin, &fitted).solve(
+        let mut room = ProblemRoom::default();
+        let summary = WhitenedProblem::plain(readings, &coordinates, &mut lin, &mut room).solve(
             &options,
             &mut workspace,
             &mut fitted,

@@ -7,7 +7,6 @@ use super::explanations::{self, NEAR};
 use super::mode::{find_mode, linearise};
 use super::newton::{Near, Search};
 use super::scatter::{self, Node};
-use super::score::Score;
 use super::skew;
 use crate::fit::{Coordinate, FitError, MistypedRows, Readings, TerminationReason};
 use crate::prior::Coefficient;
@@ -173,20 +172,11 @@ impl Posterior {
             ScatterPrior::Known(_) => None,
         };
         let search = Search { scale, near: Near::StandardErrors(NEAR_ENOUGH), passes: MOST_PASSES };
-        let mut score = Score::new(w.lin.coefficients);
-        let met = search.run(
-            readings,
-            &coordinates,
-            &mut c,
-            &mut w,
-            &mut fitted,
-            &mut tau,
-            &mut score,
-        )?;
+        let met = search.run(readings, &coordinates, &mut c, &mut w, &mut fitted, &mut tau)?;
         let outcome =
             if met { TerminationReason::ConvergedStep } else { TerminationReason::IterationLimit };
-        w.set_rows(&coordinates);
-        let covariance = c.rest(&score, &coordinates, tau).ok_or(FitError::NotFinite)?;
+        w.turn_into_rows(&coordinates);
+        let covariance = c.rest(&coordinates, tau).ok_or(FitError::NotFinite)?;
         let conditional =
             Conditional { tau, step: c.step().to_vec(), covariance: Vec::new(), ln_evidence: 0.0 };
         let nodes = [Node { conditional, weight: 1.0 }];

@@ -3,20 +3,23 @@
 //! The closed form of [`super::left_out`] is exact where the model is straight over what one
 //! batch moves. One of a few batches may move much; to fit the others anew is cheap there.
 
-use super::conditional::Conditioner;
+use super::conditional::{Conditioner, Whitened};
+use super::left_out::LeftOut;
 use super::newton::{Near, Search};
 use super::posterior::{Posterior, coordinates_of};
-use super::score::Score;
-use crate::fit::{Readings, Suspicion};
-use crate::numeric::{cholesky, solve_cholesky};
+use crate::fit::{Coordinate, Readings};
 use crate::prior::Coefficient;
 
 /// Up to this many batches are left out by refits.
 pub(crate) const REFITTED: usize = 30;
-/// The refit is found when it moves by less than this share of a standard error:
-/// far less than the others' forecast is sure of.
-const NEAR: f64 = 1e-4;
+/// The refit is found when it moves by less than this share of a standard error (or, where
+/// nobody looks again, would move by less than three times that): far less than the others'
+/// forecast is sure of.
+const NEAR: f64 = 2e-5;
 const PASSES: usize = 40;
+/// The closed form begins no farther than this many spreads of a prior from the whole log's
+/// answer.
+const FARTHEST: f64 = 1.0;
 
 /// What the others, fitted anew, say of one batch.
 #[derive(Clone, Debug)]
@@ -30,7 +33,7 @@ pub(crate) struct Refit {
 /// A refit a batch, at the typical scatter; `None` where the others did not settle, nothing
 /// at all for a log that is not short.
 pub(crate) fn refits(
-    posterior: &Posterior,
+    posterior: &mut Posterior,
     readings: &mut impl Readings,
     table: &[Coefficient],
 ) -> Vec<Option<Refit>> {
@@ -38,48 +41,66 @@ pub(crate) fn refits(
     if batches > REFITTED {
         return Vec::new();
     }
-    (0..batches).map(|batch| refit(posterior, readings, table, batch)).collect()
+    let coordinates = coordinates_of(table);
+    let tau = posterior.typical_scatter();
+    let Posterior { whitened, conditioner, fitted, .. } = posterior;
+    // Where nothing settles, the closed form says nothing of where to begin either.
+    let closed = conditioner.settle(whitened, tau).is_some();
+    let whole = conditioner.suspicion.clone();
+    let mut w = whitened.clone();
+    let mut c = Conditioner::new(&w, conditioner.loss);
+    let mut left = LeftOut::default();
+    let mut moved = Vec::new();
+    let mut start = fitted.clone();
+    let mut refit = |batch: usize| {
+        // The closed form comes near.
+        start.copy_from_slice(fitted);
+        if closed && conditioner.leave_out(whitened, batch, tau, &mut left) {
+            left.moved(conditioner.gram(), &mut moved);
+            for ((x, step), moved) in coordinates.iter().zip(conditioner.step()).zip(&moved) {
+                start[x.index] += x.spread * (step + moved).clamp(-FARTHEST, FARTHEST);
+            }
+        }
+        c.suspicion.clone_from(&whole);
+        c.left_aside = Some(batch);
+        let search = Search { scale: None, near: Near::StandardErrors(NEAR), passes: PASSES };
+        let mut held = tau;
+        let met = search.run(readings, &coordinates, &mut c, &mut w, &mut start, &mut held).ok()?;
+        if !met {
+            return None;
+        }
+        w.set_rows(&coordinates);
+        Refit::of(&w, &mut c, &coordinates, batch, tau)
+    };
+    (0..batches).map(&mut refit).collect()
 }
 
-fn refit(
-    posterior: &Posterior,
-    readings: &mut impl Readings,
-    table: &[Coefficient],
-    batch: usize,
-) -> Option<Refit> {
-    let coordinates = coordinates_of(table);
-    let mut w = posterior.whitened.clone();
-    let mut c = Conditioner::new(&w, posterior.conditioner.loss);
-    let Suspicion { batch: whole, reading } = &posterior.conditioner.suspicion;
-    c.suspicion.batch.copy_from_slice(whole);
-    c.suspicion.reading.copy_from_slice(reading);
-    c.left_aside = Some(batch);
-    let mut fitted = posterior.fitted.clone();
-    let mut tau = posterior.typical_scatter();
-    let mut score = Score::new(w.lin.coefficients);
-    let search = Search { scale: None, near: Near::StandardErrors(NEAR), passes: PASSES };
-    let met = search
-        .run(readings, &coordinates, &mut c, &mut w, &mut fitted, &mut tau, &mut score)
-        .ok()?;
-    if !met {
-        return None;
+impl Refit {
+    /// What the others say, `c` and `w` being at their fit.
+    fn of(
+        w: &Whitened,
+        c: &mut Conditioner,
+        coordinates: &[Coordinate],
+        batch: usize,
+        tau: f64,
+    ) -> Option<Self> {
+        let p = coordinates.len();
+        // The covariance of `z` is the inverse of what the score knows.
+        c.factor_score(coordinates)?;
+        let rows = w.lin.batch(batch);
+        let n = rows.residuals.len();
+        let mut half = Vec::with_capacity(p);
+        let variances = (0..n)
+            .map(|i| {
+                half.clear();
+                half.extend_from_slice(&w.rows_of(batch)[i * p..(i + 1) * p]);
+                c.gram().half_solve(&mut half);
+                let doubt: f64 = half.iter().map(|h| h * h).sum();
+                doubt + rows.covariance[i * n + i] + (tau * rows.shift[i]).powi(2)
+            })
+            .collect();
+        Some(Self { residuals: rows.residuals.to_vec(), variances })
     }
-    w.set_rows(&coordinates);
-    let p = coordinates.len();
-    let factor = cholesky(&score.information(&coordinates), p)?;
-    let rows = w.lin.batch(batch);
-    let n = rows.residuals.len();
-    let first = w.lin.offsets[batch] as usize;
-    let variances = (0..n)
-        .map(|i| {
-            let row = &w.rows[(first + i) * p..(first + i + 1) * p];
-            let mut known = row.to_vec();
-            solve_cholesky(&factor, p, &mut known);
-            let doubt: f64 = known.iter().zip(row).map(|(a, b)| a * b).sum();
-            doubt + rows.covariance[i * n + i] + (tau * rows.shift[i]).powi(2)
-        })
-        .collect();
-    Some(Refit { residuals: rows.residuals.to_vec(), variances })
 }
 
 #[cfg(test)]
@@ -123,8 +144,8 @@ mod tests {
             };
             (Posterior::fit(&mut readings, &table, assumptions).unwrap(), readings)
         };
-        let (posterior, mut readings) = of(all.clone());
-        let refits = refits(&posterior, &mut readings, &table);
+        let (mut posterior, mut readings) = of(all.clone());
+        let refits = refits(&mut posterior, &mut readings, &table);
         for left in 0..all.len() {
             let mut others = all.clone();
             others.remove(left);

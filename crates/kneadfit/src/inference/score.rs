@@ -1,12 +1,15 @@
 //! Slope and curvature of a log's probability in coefficients and ln τ together.
 
-use super::conditional::{Conditioner, Whitened, single_variance};
-use crate::fit::{Coordinate, MistypedRows};
-use crate::numeric::{cholesky, solve_cholesky};
+use rayon::prelude::*;
+
+use super::conditional::{Conditioner, Whitened};
+use super::desk::{Desk, Doubt, single_variance};
+use crate::fit::{Coordinate, Linearisation, MistypedRows, PIECE, Suspicion, SuspicionPiece};
+use crate::numeric::{cholesky_into, solve_cholesky};
 
 /// Sums over all batches of what −ln p does, by all coefficients on their fitted scale,
 /// held ones included, and by ln τ.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub(super) struct Score {
     n: usize,
     gradient: Vec<f64>,
@@ -19,6 +22,7 @@ pub(super) struct Score {
 }
 
 /// A Newton step.
+#[derive(Clone, Debug, Default)]
 pub(super) struct Newton {
     /// In `z`, then ln τ.
     pub step: Vec<f64>,
@@ -26,23 +30,23 @@ pub(super) struct Newton {
     pub factor: Vec<f64>,
     /// Length of the step in standard errors.
     pub size: f64,
+    matrix: Vec<f64>,
+    pull: Vec<f64>,
 }
 
 impl Score {
-    pub fn new(coefficients: usize) -> Self {
+    /// Nothing yet, of so many coefficients.
+    fn start(&mut self, coefficients: usize) {
         let n = coefficients;
-        Self {
-            n,
-            gradient: vec![0.0; n],
-            hessian: vec![0.0; n * n],
-            cross: vec![0.0; n],
-            by_ln_tau: 0.0,
-            by_ln_tau_twice: 0.0,
+        self.n = n;
+        for (sums, count) in
+            [(&mut self.gradient, n), (&mut self.hessian, n * n), (&mut self.cross, n)]
+        {
+            sums.clear();
+            sums.resize(count, 0.0);
         }
-    }
-
-    fn clear(&mut self) {
-        *self = Self::new(self.n);
+        self.by_ln_tau = 0.0;
+        self.by_ln_tau_twice = 0.0;
     }
 
     #[inline]
@@ -58,18 +62,26 @@ impl Score {
         }
     }
 
+    /// Adds what is known of other batches.
+    fn add_all(&mut self, other: &Self) {
+        let sums = |to: &mut [f64], from: &[f64]| {
+            to.iter_mut().zip(from).for_each(|(to, from)| *to += from);
+        };
+        sums(&mut self.gradient, &other.gradient);
+        sums(&mut self.hessian, &other.hessian);
+        sums(&mut self.cross, &other.cross);
+        self.by_ln_tau += other.by_ln_tau;
+        self.by_ln_tau_twice += other.by_ln_tau_twice;
+    }
+
     /// Information in `z` alone, the prior's included, row-major.
-    pub fn information(&self, coordinates: &[Coordinate]) -> Vec<f64> {
-        let p = coordinates.len();
-        let mut information = vec![0.0; p * p];
+    pub fn information(&self, coordinates: &[Coordinate], information: &mut Vec<f64>) {
+        information.clear();
         for (i, a) in coordinates.iter().enumerate() {
-            for (j, b) in coordinates.iter().enumerate() {
-                information[i * p + j] =
-                    self.hessian[a.index * self.n + b.index] * a.spread * b.spread
-                        + f64::from(i == j);
-            }
+            information.extend(coordinates.iter().enumerate().map(|(j, b)| {
+                self.hessian[a.index * self.n + b.index] * a.spread * b.spread + f64::from(i == j)
+            }));
         }
-        information
     }
 
     /// The Newton step from `z`; `ratio` is (τ / its prior's scale)², `None` where τ is
@@ -79,14 +91,19 @@ impl Score {
         z: &[f64],
         coordinates: &[Coordinate],
         ratio: Option<f64>,
-    ) -> Option<Newton> {
+        newton: &mut Newton,
+    ) -> Option<()> {
         let p = coordinates.len();
         let m = p + 1;
-        let inner = self.information(coordinates);
-        let mut matrix = vec![0.0; m * m];
-        let mut step = vec![0.0; m];
+        let Newton { step, factor, size, matrix, pull } = newton;
+        // The inner matrix first, in the room of the factor.
+        self.information(coordinates, factor);
+        matrix.clear();
+        matrix.resize(m * m, 0.0);
+        step.clear();
+        step.resize(m, 0.0);
         for i in 0..p {
-            matrix[i * m..i * m + p].copy_from_slice(&inner[i * p..(i + 1) * p]);
+            matrix[i * m..i * m + p].copy_from_slice(&factor[i * p..(i + 1) * p]);
             let x = coordinates[i];
             step[i] = -(z[i] + self.gradient[x.index] * x.spread);
         }
@@ -101,17 +118,18 @@ impl Score {
                 matrix[p * m + i] = matrix[i * m + p];
             }
         }
-        let factor = cholesky(&matrix, m).or_else(|| {
+        if !cholesky_into(matrix, m, factor) {
             for i in 0..p {
                 matrix[i * m + p] = 0.0;
                 matrix[p * m + i] = 0.0;
             }
-            cholesky(&matrix, m)
-        })?;
-        let pull = step.clone();
-        solve_cholesky(&factor, m, &mut step);
-        let size = pull.iter().zip(&step).map(|(a, b)| a * b).sum::<f64>().max(0.0).sqrt();
-        size.is_finite().then_some(Newton { step, factor, size })
+            cholesky_into(matrix, m, factor).then_some(())?;
+        }
+        pull.clear();
+        pull.extend_from_slice(step);
+        solve_cholesky(factor, m, step);
+        *size = pull.iter().zip(&*step).map(|(a, b)| a * b).sum::<f64>().max(0.0).sqrt();
+        size.is_finite().then_some(())
     }
 }
 
@@ -165,40 +183,89 @@ fn bend(residual: f64, variance: f64, scatter: f64, loss: Option<MistypedRows>) 
     }
 }
 
-impl Conditioner {
-    /// Slope and curvature at the point of linearisation and scatter `tau`. Suspects each
-    /// batch as its residuals there say.
-    pub(super) fn score(&mut self, w: &Whitened, tau: f64, score: &mut Score) -> Option<()> {
-        score.clear();
-        self.start_here();
-        let n = score.n;
-        let left_aside = self.left_aside;
-        for batch in (0..w.lin.batch_count()).filter(|b| Some(*b) != left_aside) {
-            let rows = w.lin.batch(batch);
+/// Looks at a piece of a log, batch by batch, at the point of linearisation.
+struct Look<'a> {
+    lin: &'a Linearisation,
+    tau: f64,
+    loss: Option<MistypedRows>,
+    left_aside: Option<usize>,
+}
+
+impl Look<'_> {
+    /// Adds the batches of `piece` to `score`, and suspects each as its residuals say.
+    fn at(&self, piece: SuspicionPiece<'_>, desk: &mut Desk, score: &mut Score) -> Option<()> {
+        let Self { lin, tau, loss, left_aside } = *self;
+        let SuspicionPiece { batches, batch: whole, reading: alone } = piece;
+        let n = lin.coefficients;
+        let begin = lin.readings_of(batches.start).start;
+        for (index, whole) in batches.zip(whole) {
+            if Some(index) == left_aside {
+                continue;
+            }
+            let rows = lin.batch(index);
             if let [residual] = *rows.residuals {
                 let variance = single_variance(&rows, tau);
                 let scatter = variance - rows.covariance[0];
-                let b = bend(residual, variance, scatter, self.loss);
-                self.suspicion.batch[batch] = b.suspicion.max(0.0);
+                let b = bend(residual, variance, scatter, loss);
+                *whole = b.suspicion.max(0.0);
                 score.add(rows.jacobian, b.pull, b.curvature, b.crossed);
                 score.by_ln_tau += b.by_ln_tau;
                 score.by_ln_tau_twice += b.by_ln_tau_twice;
                 continue;
             }
-            self.reconsider_batch(w, batch, tau)?;
-            let (rows_white, residuals, shift) = self.whitened_batch(w, batch, tau)?;
+            let readings = lin.readings_of(index);
+            let alone = &mut alone[readings.start - begin..readings.end - begin];
+            if let Some(loss) = loss {
+                desk.take_residuals(&rows, &[], &[]);
+                desk.reconsider(&rows, tau, loss, Doubt { whole, alone })?;
+            }
+            desk.whiten(&rows, (rows.jacobian, n), tau, *whole, alone)?;
             let dot = |a: &[f64], b: &[f64]| -> f64 { a.iter().zip(b).map(|(a, b)| a * b).sum() };
             // sᵀV⁻¹s and sᵀV⁻¹r.
-            let own = dot(shift, shift);
-            let off = dot(shift, residuals);
+            desk.whiten_shift(&rows);
+            let own = dot(&desk.shift, &desk.shift);
+            let off = dot(&desk.shift, &desk.residuals);
             let by = 2.0 * tau * tau;
-            for (i, row) in rows_white.chunks_exact(n.max(1)).enumerate() {
-                score.add(row, residuals[i], 1.0, -by * off * shift[i]);
+            for (i, row) in desk.rows.chunks_exact(n.max(1)).enumerate() {
+                score.add(row, desk.residuals[i], 1.0, -by * off * desk.shift[i]);
             }
             let slope = 0.5 * (own - off * off);
             score.by_ln_tau += slope * by;
             score.by_ln_tau_twice +=
                 (own * off * off - 0.5 * own * own) * by * by + 2.0 * slope * by;
+        }
+        Some(())
+    }
+}
+
+impl Conditioner {
+    /// Slope and curvature at the point of linearisation and scatter `tau`, into the score of
+    /// its room. Suspects each batch as its residuals there say.
+    pub(super) fn score(&mut self, w: &Whitened, tau: f64) -> Option<()> {
+        self.start_here();
+        let look = Look { lin: &w.lin, tau, loss: self.loss, left_aside: self.left_aside };
+        let score = &mut self.room.score;
+        score.start(w.lin.coefficients);
+        if w.lin.batch_count() <= PIECE {
+            let Suspicion { batch, reading } = &mut self.suspicion;
+            let all = SuspicionPiece { batches: 0..w.lin.batch_count(), batch, reading };
+            look.at(all, &mut self.desk, score)?;
+        } else {
+            let parts: Vec<Option<Score>> = self
+                .suspicion
+                .pieces(&w.lin)
+                .into_par_iter()
+                .map_init(Desk::default, |desk, piece| {
+                    let mut part = Score::default();
+                    part.start(w.lin.coefficients);
+                    look.at(piece, desk, &mut part)?;
+                    Some(part)
+                })
+                .collect();
+            // In the order of the log, so that no bit hangs on the number of threads.
+            for part in parts {
+                score.add_all(&part?);
+            }
         }
         let finite = score.by_ln_tau.is_finite() && score.gradient.iter().all(|g| g.is_finite());
         finite.then_some(())

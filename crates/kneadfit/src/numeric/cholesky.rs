@@ -15,14 +15,22 @@
 /// assert_eq!(lower, [2.0, 0.0, 1.0, 2.0]);
 /// ```
 pub fn cholesky(matrix: &[f64], n: usize) -> Option<Vec<f64>> {
-    let mut lower = vec![0.0; n * n];
+    let mut lower = Vec::new();
+    cholesky_into(matrix, n, &mut lower).then_some(lower)
+}
+
+/// The same into a vector that is at hand; `false` when the matrix is not positive definite.
+#[must_use]
+pub(crate) fn cholesky_into(matrix: &[f64], n: usize, lower: &mut Vec<f64>) -> bool {
+    lower.clear();
+    lower.resize(n * n, 0.0);
     for i in 0..n {
         for j in 0..=i {
             let dot: f64 = (0..j).map(|k| lower[i * n + k] * lower[j * n + k]).sum();
             let rest = matrix[i * n + j] - dot;
             if i == j {
                 if !(rest > 0.0 && rest.is_finite()) {
-                    return None;
+                    return false;
                 }
                 lower[i * n + i] = rest.sqrt();
             } else {
@@ -30,7 +38,7 @@ pub fn cholesky(matrix: &[f64], n: usize) -> Option<Vec<f64>> {
             }
         }
     }
-    Some(lower)
+    true
 }
 
 /// Replaces `values` by `(L Lᵀ)⁻¹ values`, `lower` an `n × n` factor of [`cholesky`].

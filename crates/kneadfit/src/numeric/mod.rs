@@ -19,6 +19,7 @@ pub mod rank;
 pub mod sum;
 pub mod triangle;
 
+pub(crate) use cholesky::cholesky_into;
 pub use cholesky::{cholesky, solve_cholesky};
 pub use factor::Factor;
 pub use quantiles::normal_quantile;

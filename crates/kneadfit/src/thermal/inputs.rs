@@ -108,13 +108,13 @@ fn direction(
     match input {
         Input::FlourC => heat(by.flour.capacity_kj_per_k),
         Input::WaterC => heat(by.water.capacity_kj_per_k),
-        Input::PrefermentC => heat(by.preferment.capacity_kj_per_k),
-        Input::OtherC => heat(by.other.capacity_kj_per_k),
+        Input::PrefermentC => heat(by.preferment_kj_per_k),
+        Input::OtherC => heat(by.other_kj_per_k),
         Input::BowlC if terms.bowl_is_room => None,
         Input::BowlC => heat(c.bowl_kj_per_k),
         Input::RoomC => {
             let bowl = if terms.bowl_is_room { c.bowl_kj_per_k } else { 0.0 };
-            Some(Direction { heat: by.at_room.capacity_kj_per_k + bowl, room: 1.0, ..none })
+            Some(Direction { heat: by.at_room_kj_per_k + bowl, room: 1.0, ..none })
         }
         Input::FlourScale | Input::WaterScale | Input::IceScale => {
             let (sum, heat, by_flour) = match input {
@@ -122,7 +122,7 @@ fn direction(
                     (by.flour, by.flour.heat_kj + c.wetting_kj_per_kg * by.flour.mass_kg, true)
                 }
                 Input::WaterScale => (by.water, by.water.heat_kj, false),
-                _ => (by.ice, -by.ice_absorbs_kj, false),
+                _ => (by.ice, by.ice.heat_kj, false),
             };
             if sum.mass_kg <= 0.0 {
                 return None;
@@ -130,7 +130,7 @@ fn direction(
             // d ln m and dH of a relative change of this mass.
             let ln_mass = sum.mass_kg / terms.mass_kg;
             let hydration = terms.hydration.map_or(0.0, |hydration| {
-                let share = sum.mass_kg / by.flour_kg();
+                let share = sum.mass_kg / by.flour_kg;
                 if by_flour { -hydration * share } else { share }
             });
             Some(Direction {

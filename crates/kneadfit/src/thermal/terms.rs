@@ -2,21 +2,37 @@
 
 use std::sync::Arc;
 
+use smallvec::SmallVec;
+
 use super::HeatModel;
 use crate::batch::{Batch, BatchError, limits, validate};
 use crate::charge::{Ingredient, Material};
 
-/// A phase whose speed has been looked up: `None` is rest.
+/// A phase whose speed has been looked up.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct PhaseTerms {
-    pub speed: Option<u32>,
-    pub minutes: f64,
-    /// Which stage it ends, when it is the last phase of one or more stages.
+    speed_or_rest: u32,
+    /// How many stages it ends.
     pub ends_stages: u32,
+    pub minutes: f64,
 }
 
+impl PhaseTerms {
+    const REST: u32 = u32::MAX;
+
+    /// Which speed; `None` is rest.
+    #[inline]
+    pub fn speed(&self) -> Option<u32> {
+        (self.speed_or_rest != Self::REST).then_some(self.speed_or_rest)
+    }
+}
+
+/// Most doughs have no more phases than these. They lie beside the sums, because a fit of a
+/// great many batches waits for memory more than for anything else.
+type Phases = SmallVec<[PhaseTerms; 3]>;
+
 /// A batch reduced to the sums in which the heat balance sees it.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct HeatTerms {
     /// Dough mass, kg.
     pub mass_kg: f64,
@@ -41,7 +57,7 @@ pub struct HeatTerms {
     pub(crate) is_dough: f64,
     /// Stages that end before any phase (a reading at the start).
     pub(crate) stages_at_start: u32,
-    pub(crate) phases: Box<[PhaseTerms]>,
+    pub(crate) phases: Phases,
     pub(crate) by_material: ByMaterial,
 }
 
@@ -53,29 +69,19 @@ pub(crate) struct Sum {
     pub heat_kj: f64,
 }
 
+/// What the errors of masses and thermometers act through.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(crate) struct ByMaterial {
     pub flour: Sum,
     pub water: Sum,
+    /// Its heat is what it takes to become water at 0 °C, below nought.
     pub ice: Sum,
-    pub preferment: Sum,
+    pub preferment_kj_per_k: f64,
     /// Salt, sugar and fat: they stand in the room.
-    pub at_room: Sum,
-    pub other: Sum,
-    /// Heat that the ice takes to become water at 0 °C.
-    pub ice_absorbs_kj: f64,
-    pub flour_in_preferment_kg: f64,
-    pub water_in_preferment_kg: f64,
-}
-
-impl ByMaterial {
-    pub fn flour_kg(&self) -> f64 {
-        self.flour.mass_kg + self.flour_in_preferment_kg
-    }
-
-    pub fn water_kg(&self) -> f64 {
-        self.water.mass_kg + self.ice.mass_kg + self.water_in_preferment_kg
-    }
+    pub at_room_kj_per_k: f64,
+    pub other_kj_per_k: f64,
+    /// All flour, that in preferments included.
+    pub flour_kg: f64,
 }
 
 impl HeatTerms {
@@ -89,45 +95,53 @@ impl HeatTerms {
         validate(batch, speeds)?;
         let constants = &model.constants;
         let mut by = ByMaterial::default();
+        let [mut preferment, mut at_room, mut other] = [Sum::default(); 3];
+        let mut water_in_preferment_kg = 0.0;
         // Heat that solution takes, kJ.
         let mut absorbed_kj = 0.0;
         for &Ingredient { material, mass_kg, temperature_c } in &batch.charge.ingredients {
-            let (sum, specific_heat, from_c) = match material {
-                Material::Flour => (&mut by.flour, constants.flour_kj_per_kg_k, temperature_c),
-                Material::Water => (&mut by.water, constants.water_kj_per_kg_k, temperature_c),
+            // Specific heat, and heat above liquid at 0 °C, by mass.
+            let warm = |specific_heat: f64| (specific_heat, specific_heat * temperature_c);
+            let (sum, (specific_heat, heat)) = match material {
+                Material::Flour => (&mut by.flour, warm(constants.flour_kj_per_kg_k)),
+                Material::Water => (&mut by.water, warm(constants.water_kj_per_kg_k)),
                 Material::Ice => {
-                    by.ice_absorbs_kj += mass_kg
-                        * (constants.ice_latent_kj_per_kg
-                            + constants.ice_kj_per_kg_k * temperature_c.abs());
-                    (&mut by.ice, constants.water_kj_per_kg_k, 0.0)
+                    let absorbs = constants.ice_latent_kj_per_kg
+                        + constants.ice_kj_per_kg_k * temperature_c.abs();
+                    (&mut by.ice, (constants.water_kj_per_kg_k, -absorbs))
                 }
                 Material::Preferment { hydration } => {
-                    by.flour_in_preferment_kg += mass_kg / (1.0 + hydration);
-                    by.water_in_preferment_kg += mass_kg * hydration / (1.0 + hydration);
-                    (&mut by.preferment, constants.dough_kj_per_kg_k(hydration), temperature_c)
+                    by.flour_kg += mass_kg / (1.0 + hydration);
+                    water_in_preferment_kg += mass_kg * hydration / (1.0 + hydration);
+                    (&mut preferment, warm(constants.dough_kj_per_kg_k(hydration)))
                 }
                 Material::Salt => {
                     absorbed_kj += mass_kg * constants.salt_solution_kj_per_kg;
-                    (&mut by.at_room, constants.salt_kj_per_kg_k, temperature_c)
+                    (&mut at_room, warm(constants.salt_kj_per_kg_k))
                 }
                 Material::Sugar => {
                     absorbed_kj += mass_kg * constants.sugar_solution_kj_per_kg;
-                    (&mut by.at_room, constants.sugar_kj_per_kg_k, temperature_c)
+                    (&mut at_room, warm(constants.sugar_kj_per_kg_k))
                 }
-                Material::Fat => (&mut by.at_room, constants.fat_kj_per_kg_k, temperature_c),
+                Material::Fat => (&mut at_room, warm(constants.fat_kj_per_kg_k)),
                 Material::Other { specific_heat_kj_per_kg_k } => {
-                    (&mut by.other, specific_heat_kj_per_kg_k, temperature_c)
+                    (&mut other, warm(specific_heat_kj_per_kg_k))
                 }
             };
             sum.mass_kg += mass_kg;
             sum.capacity_kj_per_k += mass_kg * specific_heat;
-            sum.heat_kj += mass_kg * specific_heat * from_c;
+            sum.heat_kj += mass_kg * heat;
         }
-        let sums = [by.flour, by.water, by.ice, by.preferment, by.at_room, by.other];
+        by.flour_kg += by.flour.mass_kg;
+        by.preferment_kj_per_k = preferment.capacity_kj_per_k;
+        by.at_room_kj_per_k = at_room.capacity_kj_per_k;
+        by.other_kj_per_k = other.capacity_kj_per_k;
+        let sums = [by.flour, by.water, by.ice, preferment, at_room, other];
         let mass_kg: f64 = sums.iter().map(|s| s.mass_kg).sum();
         let capacity_kj_per_k: f64 = sums.iter().map(|s| s.capacity_kj_per_k).sum();
-        let heat_kj = sums.iter().map(|s| s.heat_kj).sum::<f64>() - absorbed_kj - by.ice_absorbs_kj;
-        let hydration = (by.flour_kg() > 0.0).then(|| by.water_kg() / by.flour_kg());
+        let heat_kj = sums.iter().map(|s| s.heat_kj).sum::<f64>() - absorbed_kj;
+        let water_kg = by.water.mass_kg + by.ice.mass_kg + water_in_preferment_kg;
+        let hydration = (by.flour_kg > 0.0).then(|| water_kg / by.flour_kg);
         if let Some(hydration) = hydration
             && hydration > limits::HYDRATION.1
         {
@@ -178,18 +192,22 @@ impl HeatTerms {
     }
 }
 
-fn look_up_phases(batch: &Batch, speeds: &[Arc<str>]) -> (Box<[PhaseTerms]>, u32) {
-    let mut phases: Vec<PhaseTerms> = Vec::with_capacity(batch.phases().count());
+fn look_up_phases(batch: &Batch, speeds: &[Arc<str>]) -> (Phases, u32) {
+    let mut phases = Phases::new();
     let mut stages_at_start = 0;
     for stage in &batch.stages {
         for phase in stage.phases.iter().filter(|p| p.minutes > 0.0) {
-            let speed = speeds.iter().position(|s| *s == phase.speed).map(|i| i as u32);
-            phases.push(PhaseTerms { speed, minutes: phase.minutes, ends_stages: 0 });
+            let speed = speeds.iter().position(|s| *s == phase.speed);
+            phases.push(PhaseTerms {
+                speed_or_rest: speed.map_or(PhaseTerms::REST, |i| i as u32),
+                minutes: phase.minutes,
+                ends_stages: 0,
+            });
         }
         match phases.last_mut() {
             Some(last) => last.ends_stages += 1,
             None => stages_at_start += 1,
         }
     }
-    (phases.into_boxed_slice(), stages_at_start)
+    (phases, stages_at_start)
 }

@@ -232,7 +232,7 @@ impl HeatWalk {
         }
         for phase in &terms.phases {
             let power_w =
-                phase.speed.map_or(0.0, |s| c.friction_w_per_kg[s as usize] * setting.power_kg);
+                phase.speed().map_or(0.0, |s| c.friction_w_per_kg[s as usize] * setting.power_kg);
             dough_c = setting.flow(power_w).pass(dough_c, phase.minutes).end_c;
             for _ in 0..phase.ends_stages {
                 at_stage(stage, dough_c);
@@ -294,13 +294,13 @@ impl HeatWalk {
         stop(terms.stages_at_start, dough_c, &slopes, by_minutes, friction);
         for phase in &terms.phases {
             let power_w =
-                phase.speed.map_or(0.0, |s| c.friction_w_per_kg[s as usize] * setting.power_kg);
+                phase.speed().map_or(0.0, |s| c.friction_w_per_kg[s as usize] * setting.power_kg);
             let flow = setting.flow(power_w);
             on_leg(&Leg {
                 setting,
                 flow,
                 power_w,
-                speed: phase.speed,
+                speed: phase.speed(),
                 minutes: phase.minutes,
                 start_c: dough_c,
                 start: &slopes,
@@ -309,7 +309,7 @@ impl HeatWalk {
             });
             let passage = flow.pass(dough_c, phase.minutes);
             slopes = setting.end_slopes(&passage, &flow, power_w, &slopes);
-            carry_friction(setting, &passage, phase.speed, friction);
+            carry_friction(setting, &passage, phase.speed(), friction);
             // Minutes change nothing before their phase: only what follows passes it on.
             by_minutes.iter_mut().for_each(|by| *by *= passage.by_start);
             by_minutes.push(passage.by_minutes);
