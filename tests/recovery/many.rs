@@ -87,3 +87,21 @@ fn the_first_impossible_batch_is_named() {
     };
     assert_eq!(&*batch, "frozen 6100");
 }
+
+/// Two machines in one log, thousands of batches: the fit comes to its end, and says that
+/// nobody should believe it.
+#[test]
+fn two_machines_in_one_log_are_warned_of() {
+    let (_, one) = machine_and_log(2_000);
+    let draws = &mut Draws::seeded(78);
+    let mut other = ModelMachine::draw(draws, &["low", "high"], 12.0, &[]);
+    for (speed, friction) in other.speeds.iter_mut().zip([80.0, 240.0]) {
+        speed.friction_w_per_kg = friction;
+    }
+    let other = other.log(draws, 2_000, &Uncertainties::default());
+    let batches = one.batches.into_iter().zip(other.batches).flat_map(|(a, b)| [a, b]).collect();
+    let heat = calibrate(&BatchLog { batches, ..other }, &Options::default()).unwrap().heat;
+    assert!(heat.outcome.is_success(), "{}", heat.outcome);
+    assert!(heat.warnings.iter().any(|w| w.contains("several machines")), "{:?}", heat.warnings);
+    assert!(!heat.is_mostly_disbelieved());
+}

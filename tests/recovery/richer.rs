@@ -20,6 +20,8 @@ struct Outcome {
     grade: Coverage,
     forecast: f64,
     rule: f64,
+    /// Machines that are called unlike any mixer.
+    unlike: usize,
 }
 
 fn try_kitchens(kind: MachineKind, size: usize, kitchens: usize) -> Outcome {
@@ -29,12 +31,16 @@ fn try_kitchens(kind: MachineKind, size: usize, kitchens: usize) -> Outcome {
         grade: Coverage::default(),
         forecast: 0.0,
         rule: 0.0,
+        unlike: 0,
     };
     let mut compared = 0.0;
     for _ in 0..kitchens {
         let kitchen = Kitchen::draw(&mut draws, kind);
         let log = kitchen.log(&mut draws, size);
         let Ok(calibration) = calibrate(&log, &Options::default()) else { continue };
+        let parts = || std::iter::once(&calibration.heat).chain(&calibration.development);
+        let is_unlike = parts().flat_map(|p| &p.warnings).any(|w| w.contains("several machines"));
+        outcome.unlike += usize::from(is_unlike);
         let profile = Profile::new(&calibration, &Provenance::default());
         let forecaster = Forecaster::new(&profile).unwrap();
         for _ in 0..4 {
@@ -73,6 +79,7 @@ fn intervals_hold_in_kitchens_richer_than_the_model() {
         let mut grades_of_size = Coverage::default();
         for kind in KINDS {
             let outcome = try_kitchens(kind, size, 150);
+            assert_eq!(outcome.unlike, 0, "{size} batches of {}", kind.name());
             println!(
                 "{size:>2} batches, {:<9}: dough {}, grade {}, forecast {:.2} °C, rule {:.2} °C, ratio {:.2}",
                 kind.name(),

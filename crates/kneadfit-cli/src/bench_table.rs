@@ -297,7 +297,7 @@ fn warnings(text: &mut String, calibration: &Calibration, rows_set_aside: usize)
     if rows_set_aside > 0 {
         warn(&format!("Mind: {} set aside", counted(rows_set_aside, "row is", "rows are")));
     }
-    for warning in parts(calibration).flat_map(Part::warnings) {
+    for warning in parts(calibration).flat_map(|part| &part.warnings) {
         warn(&format!("Mind: {warning}"));
     }
     let heat = mistyped(&calibration.heat, 1, " °C");

@@ -131,7 +131,7 @@ impl MachineJson {
                 .flat_map(Part::looks_mistyped)
                 .map(|batch| batch.id.to_string())
                 .collect(),
-            warnings: parts(calibration).flat_map(Part::warnings).map(Into::into).collect(),
+            warnings: parts(calibration).flat_map(|part| part.warnings.iter().cloned()).collect(),
             doubts,
         };
         Self {

@@ -151,10 +151,10 @@ pub struct Part {
     pub residual_sd: f64,
     /// How many readings were fitted.
     pub readings: usize,
-    /// A warning when the residuals have a trend.
-    pub trend: Option<String>,
-    /// A warning when a third or more of the readings are disbelieved.
-    pub misfit: Option<String>,
+    /// Warnings that model and log do not fit each other, the gravest first: a third or more
+    /// of the readings disbelieved; a scatter, or coefficients, beyond what is usual of any
+    /// mixer; a trend in the residuals.
+    pub warnings: Vec<String>,
 }
 
 impl Part {
@@ -179,11 +179,6 @@ impl Part {
         let p = self.free.len();
         let sd: Vec<f64> = (0..p).map(|i| covariance[i * p + i].sqrt()).collect();
         Some((0..p * p).map(|k| covariance[k] / (sd[k / p] * sd[k % p])).collect())
-    }
-
-    /// Warnings about the part as a whole, the gravest first.
-    pub fn warnings(&self) -> impl Iterator<Item = &str> {
-        self.misfit.iter().chain(&self.trend).map(String::as_str)
     }
 
     /// Whether most readings are disbelieved: the fit speaks for none of them then, although
@@ -370,6 +365,10 @@ fn part_with_prior(
     log: &BatchLog,
     observed: &diagnostics::Observed<'_>,
 ) -> Result<Part, FitError> {
+    let scatter_prior = match assumptions.scatter {
+        ScatterPrior::HalfNormal(scale) => Some(scale),
+        ScatterPrior::Known(_) => None,
+    };
     let mut posterior = Posterior::fit(readings, table, assumptions)?;
     let refits = refits(&mut posterior, readings, table);
     let batches = diagnostics::of_posterior(&mut posterior, &refits, observed);
@@ -384,8 +383,18 @@ fn part_with_prior(
         left_out: LeftOutErrors::of(&batches),
         residual_sd: residual_sd(&batches),
         readings: observed.readings.len(),
-        trend: diagnostics::trend_in_residuals(&batches),
-        misfit: diagnostics::misfit(&batches),
+        warnings: [
+            diagnostics::misfit(&batches),
+            diagnostics::unlike_a_mixer(
+                (posterior.typical_scatter(), scatter_prior, observed.scale.scatter_unit),
+                table,
+                &posterior.fitted,
+            ),
+            diagnostics::trend_in_residuals(&batches),
+        ]
+        .into_iter()
+        .flatten()
+        .collect(),
         batches,
         covariance: Some(posterior.covariance),
     })
@@ -403,8 +412,10 @@ fn part_plain(fit: PlainFit, observed: &diagnostics::Observed<'_>) -> Part {
         left_out: LeftOutErrors::of(&batches),
         residual_sd: residual_sd(&batches),
         readings: observed.readings.len(),
-        trend: diagnostics::trend_in_residuals(&batches),
-        misfit: diagnostics::misfit(&batches),
+        warnings: [diagnostics::misfit(&batches), diagnostics::trend_in_residuals(&batches)]
+            .into_iter()
+            .flatten()
+            .collect(),
         batches,
         estimates: fit.estimates,
     }

@@ -27,7 +27,7 @@ pub fn write(page: &mut Html, input: &ReportInput<'_>) {
     let warnings: Vec<String> = parts()
         .flat_map(|part| {
             let unfinished = (!part.outcome.is_success()).then(|| part.outcome.to_string());
-            part.warnings().map(str::to_owned).chain(unfinished)
+            part.warnings.iter().cloned().chain(unfinished)
         })
         .collect();
     if open.is_empty() && gaps.is_empty() && warnings.is_empty() {

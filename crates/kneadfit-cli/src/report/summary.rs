@@ -132,7 +132,7 @@ pub fn to_mind(page: &mut Html, input: &ReportInput<'_>) {
     let calibration = input.calibration;
     page.element("h3", "To mind");
     page.raw("<ul>\n");
-    for warning in parts(calibration).flat_map(|part| part.warnings()) {
+    for warning in parts(calibration).flat_map(|part| &part.warnings) {
         page.raw("<li><b>").text("This fit: ").raw("</b>").text(warning).raw("</li>\n");
     }
     let slips = mistyped(&calibration.heat, 1, " °C").len()

@@ -112,13 +112,17 @@ pub(crate) struct ReadingScale {
     pub spread: f64,
     /// What a reading can be.
     pub possible: (f64, f64),
+    /// The unit in which batches scatter.
+    pub scatter_unit: &'static str,
 }
 
 impl ReadingScale {
     /// Dough temperatures, °C: between ice and a dough that is lost to heat.
-    pub const TEMPERATURES: Self = Self { spread: 50.0, possible: limits::TEMPERATURE_C };
+    pub const TEMPERATURES: Self =
+        Self { spread: 50.0, possible: limits::TEMPERATURE_C, scatter_unit: " °C" };
     /// Grades. The straight line of a closed form may leave their scale by a little.
-    pub const GRADES: Self = Self { spread: 1.0, possible: (-1.0, 2.0) };
+    pub const GRADES: Self =
+        Self { spread: 1.0, possible: (-1.0, 2.0), scatter_unit: " of ln dose" };
 
     /// Whether a forecast says anything of a reading.
     fn tells(&self, forecast: f64, sd: f64) -> bool {

@@ -1,6 +1,8 @@
-//! Whether the fit believes the log at all.
+//! Whether the fit believes the log at all, and whether anybody can believe the fit.
 
+use super::unknown::kitchen_name;
 use super::{BatchDiagnostics, LOOKS_MISTYPED};
+use crate::prior::Coefficient;
 
 /// From this share of disbelieved readings on, it is no longer a slip of the pen.
 const MANY: f64 = 1.0 / 3.0;
@@ -32,11 +34,50 @@ pub(crate) fn misfit(batches: &[BatchDiagnostics]) -> Option<String> {
     let all: usize = batches.iter().map(|b| b.readings.len()).sum();
     let doubted = disbelieved(batches);
     (doubted >= FEWEST && doubted as f64 >= MANY * all as f64).then(|| {
-        format!(
-            "{doubted} of {all} readings are disbelieved: the model does not fit this log, or \
-             what was logged is of several machines or mistyped; compare with --no-prior"
-        )
+        format!("{doubted} of {all} readings are disbelieved: {WHY}; compare with --no-prior")
     })
+}
+
+/// A coefficient this many spreads of its prior from what is usual is no mixer's. Of machines
+/// that are as the priors say, one in sixteen thousand is.
+const BEYOND_BELIEF: f64 = 4.0;
+/// So are batches that scatter by this many times the scale of the scatter's prior.
+const SCATTER_BEYOND_BELIEF: f64 = 4.0;
+/// What is mostly behind either.
+const WHY: &str =
+    "the model does not fit this log, or what was logged is of several machines or mistyped";
+
+/// Warns of batches that scatter by far more than one machine's do (`scatter`, with the scale
+/// of its prior, in `unit`) and of coefficients far beyond what is usual (`fitted` on their
+/// fitted scale).
+pub(crate) fn unlike_a_mixer(
+    (scatter, scale, unit): (f64, Option<f64>, &str),
+    table: &[Coefficient],
+    fitted: &[f64],
+) -> Option<String> {
+    let mut found = Vec::new();
+    if let Some(scale) = scale
+        && scatter > SCATTER_BEYOND_BELIEF * scale
+    {
+        found.push(format!(
+            "batches scatter by {scatter:.1}{unit} beside what thermometers, scale and clock \
+             make, where one machine's scatter by {scale}{unit} or less"
+        ));
+    }
+    let beyond = |c: &Coefficient, fitted: f64| {
+        let usual = c.scale.fitted(c.prior.median);
+        c.held_at.is_none() && ((fitted - usual) / c.prior.spread).abs() > BEYOND_BELIEF
+    };
+    let names: Vec<String> = table
+        .iter()
+        .zip(fitted)
+        .filter(|(c, fitted)| beyond(c, **fitted))
+        .map(|(c, _)| kitchen_name(&c.name))
+        .collect();
+    if !names.is_empty() {
+        found.push(format!("far beyond what is usual of any mixer: {}", names.join(", ")));
+    }
+    (!found.is_empty()).then(|| format!("{}; {WHY}", found.join("; ")))
 }
 
 /// Whether most readings are disbelieved: the fit then speaks for none of them.
@@ -70,6 +111,25 @@ mod tests {
             influence: 0.0,
             weight,
         }
+    }
+
+    #[test]
+    fn a_machine_beyond_belief_is_named_and_an_unusual_one_is_not() {
+        let table =
+            crate::prior::heat_coefficients(&crate::thermal::HeatModel::new(20.0), &["low".into()]);
+        let usual: Vec<f64> = table.iter().map(|c| c.scale.fitted(c.prior.median)).collect();
+        let with = |by: f64| -> Vec<f64> {
+            usual.iter().zip(&table).map(|(u, c)| u + by * c.prior.spread).collect()
+        };
+        let said =
+            |scatter, fitted: &[f64]| unlike_a_mixer((scatter, Some(0.5), " °C"), &table, fitted);
+        assert_eq!(said(1.9, &with(3.9)), None);
+        let scatters = said(2.1, &usual).unwrap();
+        assert!(scatters.starts_with("batches scatter by 2.1 °C"), "{scatters}");
+        let unusual = said(0.3, &with(-4.1)).unwrap();
+        assert!(unusual.contains("the exchange with the room, the bowl's share"), "{unusual}");
+        // A scatter that is known is the baker's own word.
+        assert_eq!(unlike_a_mixer((9.0, None, " °C"), &table, &usual), None);
     }
 
     #[test]

@@ -8,6 +8,6 @@ mod warmth;
 pub use batches::{BatchDiagnostics, LOOKS_MISTYPED, LeftOutErrors, ReadingDiagnostics};
 pub(crate) use batches::{Observed, ReadingScale, of_plain, of_posterior};
 pub use misfit::disbelieved;
-pub(crate) use misfit::{misfit, mostly_disbelieved};
+pub(crate) use misfit::{misfit, mostly_disbelieved, unlike_a_mixer};
 pub(crate) use unknown::{NEXT_TO_NOTHING, left_open, trend_in_residuals};
 pub use unknown::{Unknown, batch_that_tells};

@@ -95,7 +95,7 @@ pub(crate) fn left_open(
 }
 
 /// What a coefficient is in the kitchen.
-fn kitchen_name(name: &str) -> String {
+pub(super) fn kitchen_name(name: &str) -> String {
     match name {
         "exchange" => "the exchange with the room".into(),
         "bowl" => "the bowl's share of the heat".into(),

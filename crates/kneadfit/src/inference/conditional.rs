@@ -5,7 +5,7 @@
 //! scatter τ is found by solving `H δ = −(z₀ + Jᵀ V⁻¹ r₀)`, `H = I + Jᵀ V⁻¹ J`, again
 //! and again until what the loss for mistyped rows adds to `V` has settled.
 
-use super::desk::{Desk, Doubt, single_variance};
+use super::desk::{Desk, Doubt, blend, single_variance};
 use super::newton::Room;
 use crate::fit::{Coordinate, Gram, Linearisation, MistypedRows, Suspicion};
 
@@ -90,6 +90,8 @@ pub(crate) struct Conditioner {
     pub suspicion: Suspicion,
     /// A batch of which a score does not ask.
     pub left_aside: Option<usize>,
+    /// How much of the way the suspicions of batches with several readings go in a score.
+    pub share: f64,
     /// When reweighting is settled, in standard errors.
     pub settled: f64,
     gram: Gram,
@@ -120,6 +122,7 @@ impl Conditioner {
             loss,
             suspicion: Suspicion::none(whitened.lin.batch_count(), whitened.lin.reading_count()),
             left_aside: None,
+            share: 1.0,
             settled: SETTLED,
             gram: Gram::new(p),
             at_rest: None,
@@ -244,14 +247,8 @@ impl Conditioner {
         let before = (share < 1.0).then(|| self.suspicion.clone());
         self.reconsider(w, tau)?;
         if let Some(before) = before {
-            // On the scale of logarithms: suspicions span many orders of magnitude.
-            let blend = |new: &mut [f64], old: &[f64]| {
-                for (new, old) in new.iter_mut().zip(old) {
-                    *new = new.max(0.0).powf(share) * old.max(0.0).powf(1.0 - share);
-                }
-            };
-            blend(&mut self.suspicion.batch, &before.batch);
-            blend(&mut self.suspicion.reading, &before.reading);
+            blend(&mut self.suspicion.batch, &before.batch, share);
+            blend(&mut self.suspicion.reading, &before.reading, share);
         }
         Some(())
     }

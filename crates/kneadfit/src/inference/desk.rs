@@ -17,6 +17,7 @@ pub(crate) struct Desk {
     whitener: Whitener,
     column: Vec<f64>,
     pulled: Vec<f64>,
+    before: Vec<f64>,
 }
 
 /// How far a batch and its readings are suspected: variances that are added to theirs.
@@ -96,6 +97,27 @@ impl Desk {
         self.reconsider_several(rows, tau, loss, doubt)
     }
 
+    /// The same, but going only `share` of the way.
+    pub fn reconsider_gently(
+        &mut self,
+        rows: &BatchRows<'_>,
+        tau: f64,
+        loss: MistypedRows,
+        doubt: Doubt<'_>,
+        share: f64,
+    ) -> Option<()> {
+        let Doubt { whole, alone } = doubt;
+        let whole_before = *whole;
+        self.before.clear();
+        self.before.extend_from_slice(alone);
+        self.reconsider(rows, tau, loss, Doubt { whole, alone })?;
+        if share < 1.0 {
+            blend(std::slice::from_mut(whole), &[whole_before], share);
+            blend(alone, &self.before, share);
+        }
+        Some(())
+    }
+
     /// A batch with several readings may be off as a whole, or one of them alone.
     fn reconsider_several(
         &mut self,
@@ -162,6 +184,14 @@ impl Desk {
         let squares: f64 = self.residuals.iter().map(|r| r * r).sum();
         let n = self.residuals.len() as f64;
         Some(-0.5 * (squares + self.whitener.ln_determinant() + n * LN_TWO_PI))
+    }
+}
+
+/// Goes `share` of the way from the suspicions before to the new ones, on the scale of
+/// logarithms: they span many orders of magnitude.
+pub(super) fn blend(new: &mut [f64], before: &[f64], share: f64) {
+    for (new, before) in new.iter_mut().zip(before) {
+        *new = new.max(0.0).powf(share) * before.max(0.0).powf(1.0 - share);
     }
 }
 

@@ -30,6 +30,11 @@ const FARTHEST: f64 = 0.7;
 const SURE: f64 = 0.1;
 const LEFT_OVER: f64 = 3.0;
 
+/// From these passes on, the suspicions of batches with several readings go only this share of
+/// the way: each of them looks at the one before, so that a batch that is torn could swing for
+/// ever.
+const GENTLER: [(usize, f64); 2] = [(40, 0.1), (20, 0.3)];
+
 /// When a search is at its end.
 #[derive(Clone, Copy, Debug)]
 pub(super) enum Near {
@@ -66,7 +71,8 @@ impl Search {
         let mut last = f64::INFINITY;
         // The scatter at which the step before began.
         let mut before_tau = None;
-        for _ in 0..self.passes {
+        for pass in 0..self.passes {
+            c.share = GENTLER.iter().find(|(from, _)| pass >= *from).map_or(1.0, |g| g.1);
             if !readings.linearise(fitted, &mut w.lin) {
                 // A step into nowhere: halfway back.
                 let from_tau: f64 = before_tau.ok_or(FitError::NotFinite)?;

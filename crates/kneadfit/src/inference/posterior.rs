@@ -8,7 +8,7 @@ use super::mode::{find_mode, linearise};
 use super::newton::{Near, Search};
 use super::scatter::{self, Node};
 use super::skew;
-use crate::fit::{Coordinate, FitError, MistypedRows, Readings, TerminationReason};
+use crate::fit::{Coordinate, FitError, Linearisation, MistypedRows, Readings, TerminationReason};
 use crate::prior::Coefficient;
 
 /// What is assumed of a set of readings beside their model.
@@ -72,6 +72,12 @@ const MOST_PASSES: usize = 60;
 /// standard error: far below what anybody can tell.
 const MEAN_SETTLED: f64 = 1e-3;
 const MOST_ROUNDS: usize = 5;
+/// From so many batches on, the middle one of the residuals says how wide the log scatters; it
+/// is taken where it is this many times what scatters usually.
+const ENOUGH_TO_TELL: usize = 20;
+const PLAINLY: f64 = 2.0;
+/// Batches of which the scatter makes less than this share of the variance are not asked.
+const TELLS: f64 = 0.1;
 /// The median of a half-normal variable of scale 1.
 const HALF_NORMAL_MEDIAN: f64 = 0.674_489_750_196_082;
 
@@ -107,6 +113,10 @@ impl Posterior {
         }
         find_mode(readings, &coordinates, tau, NEAR, &mut c, &mut w, &mut fitted)?;
         c.loss = assumptions.loss;
+        let tau = match assumptions.scatter {
+            ScatterPrior::HalfNormal(_) => wide_enough(&w.lin, tau),
+            ScatterPrior::Known(tau) => tau,
+        };
         if assumptions.loss.is_some() {
             let ordinary: Vec<f64> = table.iter().map(|c| c.scale.fitted(c.start())).collect();
             explanations::follow(
@@ -226,6 +236,30 @@ impl Posterior {
         let p = self.free.len();
         (0..p).map(|i| self.covariance[i * p + i].sqrt()).collect()
     }
+}
+
+/// The scatter at which explanations are compared: `tau`, but for a log that the model plainly
+/// does not fit. There, every other row would look mistyped, and which of them would be decided
+/// by turns without end.
+fn wide_enough(lin: &Linearisation, tau: f64) -> f64 {
+    let mut squares: Vec<f64> = (0..lin.batch_count())
+        .filter_map(|batch| {
+            let rows = lin.batch(batch);
+            let (residual, shift) = (rows.residuals.last()?, rows.shift.last()?);
+            let own = rows.covariance.last()?;
+            // A dough that is graded full tells nothing of its dose's scatter.
+            let tells = (shift * tau).powi(2) > TELLS * own;
+            tells
+                .then(|| ((residual / HALF_NORMAL_MEDIAN).powi(2) - own).max(0.0) / (shift * shift))
+        })
+        .collect();
+    if squares.len() < ENOUGH_TO_TELL {
+        return tau;
+    }
+    let middle = squares.len() / 2;
+    let (_, median, _) = squares.select_nth_unstable_by(middle, f64::total_cmp);
+    let seen = median.sqrt();
+    if seen > PLAINLY * tau && seen.is_finite() { seen } else { tau }
 }
 
 /// The free coefficients of a table, each in units of its prior's spread.

@@ -189,12 +189,13 @@ struct Look<'a> {
     tau: f64,
     loss: Option<MistypedRows>,
     left_aside: Option<usize>,
+    share: f64,
 }
 
 impl Look<'_> {
     /// Adds the batches of `piece` to `score`, and suspects each as its residuals say.
     fn at(&self, piece: SuspicionPiece<'_>, desk: &mut Desk, score: &mut Score) -> Option<()> {
-        let Self { lin, tau, loss, left_aside } = *self;
+        let Self { lin, tau, loss, left_aside, share } = *self;
         let SuspicionPiece { batches, batch: whole, reading: alone } = piece;
         let n = lin.coefficients;
         let begin = lin.readings_of(batches.start).start;
@@ -217,7 +218,7 @@ impl Look<'_> {
             let alone = &mut alone[readings.start - begin..readings.end - begin];
             if let Some(loss) = loss {
                 desk.take_residuals(&rows, &[], &[]);
-                desk.reconsider(&rows, tau, loss, Doubt { whole, alone })?;
+                desk.reconsider_gently(&rows, tau, loss, Doubt { whole, alone }, share)?;
             }
             desk.whiten(&rows, (rows.jacobian, n), tau, *whole, alone)?;
             let dot = |a: &[f64], b: &[f64]| -> f64 { a.iter().zip(b).map(|(a, b)| a * b).sum() };
@@ -243,7 +244,8 @@ impl Conditioner {
     /// its room. Suspects each batch as its residuals there say.
     pub(super) fn score(&mut self, w: &Whitened, tau: f64) -> Option<()> {
         self.start_here();
-        let look = Look { lin: &w.lin, tau, loss: self.loss, left_aside: self.left_aside };
+        let Self { loss, left_aside, share, .. } = *self;
+        let look = Look { lin: &w.lin, tau, loss, left_aside, share };
         let score = &mut self.room.score;
         score.start(w.lin.coefficients);
         if w.lin.batch_count() <= PIECE {

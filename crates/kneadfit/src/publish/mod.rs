@@ -175,7 +175,7 @@ fn quality(calibration: &Calibration, set_aside: &[String]) -> Quality {
         left_out_development: development.and_then(|d| d.left_out).map(left_out),
         heat_fit: heat.outcome.to_string(),
         development_fit: development.map(|d| d.outcome.to_string()),
-        warnings: parts().flat_map(Part::warnings).map(Into::into).collect(),
+        warnings: parts().flat_map(|part| part.warnings.iter().cloned()).collect(),
         set_aside: set_aside.to_vec(),
         looks_mistyped: parts().flat_map(Part::looks_mistyped).map(|b| b.id.to_string()).collect(),
     }
