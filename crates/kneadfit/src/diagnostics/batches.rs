@@ -78,21 +78,24 @@ pub struct LeftOutErrors {
 impl LeftOutErrors {
     /// The errors over some batches; `None` when there is no reading left.
     pub fn of(batches: &[BatchDiagnostics]) -> Option<Self> {
-        let errors: Vec<f64> = batches
+        let errors = batches
             .iter()
             .filter(|b| b.weight >= LOOKS_MISTYPED)
             .flat_map(|b| &b.readings)
             .filter(|r| r.weight >= LOOKS_MISTYPED)
             .filter_map(|r| Some(r.left_out? - r.observed))
-            .filter(|e| e.is_finite())
-            .collect();
-        let n = errors.len() as f64;
-        (n > 0.0).then(|| Self {
-            rms: (errors.iter().map(|e| e * e).sum::<f64>() / n).sqrt(),
-            bias: errors.iter().sum::<f64>() / n,
-            worst: errors.iter().fold(0.0, |w: f64, &e| if e.abs() > w.abs() { e } else { w }),
-            readings: errors.len(),
-        })
+            .filter(|e| e.is_finite());
+        let (mut squares, mut sum, mut worst, mut readings) = (0.0, 0.0, 0.0_f64, 0);
+        for error in errors {
+            squares += error * error;
+            sum += error;
+            if error.abs() > worst.abs() {
+                worst = error;
+            }
+            readings += 1;
+        }
+        let n = readings as f64;
+        (readings > 0).then(|| Self { rms: (squares / n).sqrt(), bias: sum / n, worst, readings })
     }
 }
 

@@ -4,7 +4,6 @@ use std::sync::Arc;
 
 use nalgebra::{DMatrix, SymmetricEigen};
 
-use super::BatchDiagnostics;
 use super::warmth::{self, Doughs};
 use crate::batch::BatchLog;
 use crate::charge::REST;
@@ -279,41 +278,6 @@ pub(super) fn correlation(pairs: &[(f64, f64)]) -> Option<f64> {
         xy += (x - mx) * (y - my);
     }
     (xx > 0.0 && yy > 0.0).then(|| xy / (xx * yy).sqrt())
-}
-
-/// Fewer residuals in a row than this say nothing of a trend.
-const SHORTEST_TREND: usize = 8;
-
-/// Warns when residuals, in the order of the log and within batches in the order of time,
-/// keep their sign for too long: the chance of so few runs or fewer is below 1 %
-/// (Wald–Wolfowitz). The message names what that means.
-pub(crate) fn trend_in_residuals(batches: &[BatchDiagnostics]) -> Option<String> {
-    let residuals: Vec<f64> = batches
-        .iter()
-        .filter(|b| !b.looks_mistyped())
-        .flat_map(|b| &b.readings)
-        .map(|r| r.residual)
-        .filter(|r| *r != 0.0)
-        .collect();
-    let n = residuals.len();
-    if n < SHORTEST_TREND {
-        return None;
-    }
-    let above = residuals.iter().filter(|r| **r > 0.0).count();
-    let below = n - above;
-    let runs = 1 + residuals.windows(2).filter(|w| (w[0] > 0.0) != (w[1] > 0.0)).count();
-    if above == 0 || below == 0 {
-        return None;
-    }
-    let (above, below, n) = (above as f64, below as f64, n as f64);
-    let mean = 1.0 + 2.0 * above * below / n;
-    let variance = (mean - 1.0) * (mean - 2.0) / (n - 1.0);
-    let z = (runs as f64 + 0.5 - mean) / variance.sqrt();
-    (z < crate::numeric::normal_quantile(0.01)).then(|| {
-        format!(
-            "the residuals have a trend: {runs} runs of one sign where {mean:.0} are expected; the model misses something that changes slowly"
-        )
-    })
 }
 
 #[cfg(test)]

@@ -7,7 +7,7 @@ use rayon::prelude::*;
 use super::linearisation::{
     Linearisation, LinearisationPiece, PIECE, Readings, kept, kept_groups, kept_offsets,
 };
-use crate::batch::{BatchError, BatchLog};
+use crate::batch::{Batch, BatchError, BatchLog};
 use crate::prior::{Coefficient, Scale};
 use crate::thermal::{
     HeatCoefficients, HeatModel, HeatTerms, HeatWalk, InputErrors, Setting, Uncertainties,
@@ -59,18 +59,12 @@ impl HeatReadings {
             offsets: vec![0],
             observed_c: Vec::with_capacity(log.batches.len()),
         };
-        for (index, batch) in log.batches.iter().enumerate() {
-            let before = readings.stages.len();
-            for (stage, dough_c) in
-                batch.stages.iter().enumerate().filter_map(|(i, s)| Some((i, s.reading.dough_c?)))
-            {
-                readings.stages.push(stage as u32);
-                readings.observed_c.push(dough_c);
-            }
-            if readings.stages.len() > before {
-                readings.in_log.push(index as u32);
-                readings.offsets.push(readings.stages.len() as u32);
-            }
+        for found in found_in(log) {
+            readings.in_log.extend_from_slice(&found.in_log);
+            let read = readings.stages.len() as u32;
+            readings.offsets.extend(found.ends.iter().map(|end| read + end));
+            readings.stages.extend_from_slice(&found.stages);
+            readings.observed_c.extend_from_slice(&found.observed_c);
         }
         readings.batches = terms_of(&readings.in_log, &model, log)?;
         Ok(readings)
@@ -181,6 +175,50 @@ impl HeatReadings {
         }
         finite
     }
+}
+
+/// The dough temperatures of some batches that follow each other.
+#[derive(Default)]
+struct Found {
+    /// For each batch with readings, its place in the log.
+    in_log: Vec<u32>,
+    /// Where its readings end.
+    ends: Vec<u32>,
+    /// Stage of each reading within its batch.
+    stages: Vec<u32>,
+    observed_c: Vec<f64>,
+}
+
+impl Found {
+    fn of(batches: &[Batch], begin: usize) -> Self {
+        let mut found = Self::default();
+        for (index, batch) in batches.iter().enumerate() {
+            let before = found.stages.len();
+            for (stage, reading) in batch.stages.iter().enumerate() {
+                if let Some(dough_c) = reading.reading.dough_c {
+                    found.stages.push(stage as u32);
+                    found.observed_c.push(dough_c);
+                }
+            }
+            if found.stages.len() > before {
+                found.in_log.push((begin + index) as u32);
+                found.ends.push(found.stages.len() as u32);
+            }
+        }
+        found
+    }
+}
+
+/// All dough temperatures of a log, piece by piece in its order.
+fn found_in(log: &BatchLog) -> Vec<Found> {
+    if log.batches.len() <= PIECE {
+        return vec![Found::of(&log.batches, 0)];
+    }
+    log.batches
+        .par_chunks(PIECE)
+        .enumerate()
+        .map(|(piece, batches)| Found::of(batches, piece * PIECE))
+        .collect()
 }
 
 /// The sums of the batches at `in_log`, or the first batch that cannot be.

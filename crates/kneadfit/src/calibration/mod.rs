@@ -27,23 +27,22 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+mod part;
+
 use std::sync::Arc;
 
 use thiserror::Error;
 
 use crate::batch::{BatchError, BatchLog};
 use crate::development::DevelopmentCoefficients;
-use crate::diagnostics::{self, BatchDiagnostics, LeftOutErrors, Unknown};
+use crate::diagnostics;
 use crate::domain::Domain;
-use crate::fit::{
-    DevelopmentReadings, FitError, HeatReadings, MistypedRows, PIECE, Readings, TerminationReason,
-};
-use crate::inference::{
-    Assumptions, Estimate, PlainFit, Posterior, ScatterNode, ScatterPrior, estimates, fit_plain,
-    refits,
-};
-use crate::prior::{Coefficient, development_coefficients, heat_coefficients};
+use crate::fit::{DevelopmentReadings, FitError, HeatReadings, MistypedRows, PIECE};
+use crate::inference::{Assumptions, ScatterPrior, fit_plain};
+use crate::prior::{development_coefficients, heat_coefficients};
 use crate::thermal::{HeatCoefficients, HeatModel, Uncertainties};
+
+pub use part::{Part, Scatter};
 
 /// What may be chosen about a calibration.
 #[derive(Clone, Debug, PartialEq)]
@@ -96,101 +95,6 @@ pub enum CalibrationError {
         /// What it was.
         value: f64,
     },
-}
-
-/// Scatter of readings about the model, beside what their thermometers make.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Scatter {
-    /// Batch-to-batch scatter with its posterior; added to the thermometers' part.
-    Mixture(Vec<ScatterNode>),
-    /// Plain least squares: one standard deviation for everything, with the degrees of
-    /// freedom of its estimate.
-    StudentT {
-        /// Residual standard deviation; `None` when no reading is left over.
-        sd: Option<f64>,
-        /// Readings less coefficients.
-        dof: usize,
-    },
-}
-
-impl Scatter {
-    /// Root mean square of the scatter; `None` when it is unknown.
-    pub fn typical(&self) -> Option<f64> {
-        match self {
-            Self::Mixture(nodes) => {
-                Some(nodes.iter().map(|n| n.weight * n.scatter * n.scatter).sum::<f64>().sqrt())
-            }
-            Self::StudentT { sd, .. } => *sd,
-        }
-    }
-}
-
-/// One fitted part of a machine: its heat balance or its development.
-#[derive(Clone, Debug)]
-pub struct Part {
-    /// All coefficients in their fixed order.
-    pub estimates: Vec<Estimate>,
-    /// Which of them were fitted.
-    pub free: Vec<usize>,
-    /// All coefficients on their fitted scale.
-    pub fitted: Vec<f64>,
-    /// Covariance of the fitted ones on their fitted scale, row-major; `None` where no
-    /// reading is left over to tell the scatter (plain least squares only).
-    pub covariance: Option<Vec<f64>>,
-    /// Scatter from batch to batch.
-    pub scatter: Scatter,
-    /// How the fit ended.
-    pub outcome: TerminationReason,
-    /// Directions that the log leaves open, the least known first.
-    pub left_open: Vec<Unknown>,
-    /// Each batch beside the fit.
-    pub batches: Vec<BatchDiagnostics>,
-    /// Errors of forecasting each batch from the others.
-    pub left_out: Option<LeftOutErrors>,
-    /// Standard deviation of the residuals, predicted − observed.
-    pub residual_sd: f64,
-    /// How many readings were fitted.
-    pub readings: usize,
-    /// Warnings that model and log do not fit each other, the gravest first: a third or more
-    /// of the readings disbelieved; a scatter, or coefficients, beyond what is usual of any
-    /// mixer; a trend in the residuals.
-    pub warnings: Vec<String>,
-}
-
-impl Part {
-    /// The estimate of one coefficient by its name.
-    pub fn estimate(&self, name: &str) -> Option<&Estimate> {
-        self.estimates.iter().find(|e| &*e.name == name)
-    }
-
-    /// The natural values of all coefficients in their fixed order.
-    pub fn values(&self) -> Vec<f64> {
-        self.estimates.iter().map(|e| e.value).collect()
-    }
-
-    /// Correlation of the fitted coefficients on their fitted scale; `None` where their
-    /// covariance is unknown.
-    ///
-    /// # Shape
-    ///
-    /// Row-major, `free.len()` rows and columns in the order of `free`.
-    pub fn correlation(&self) -> Option<Vec<f64>> {
-        let covariance = self.covariance.as_ref()?;
-        let p = self.free.len();
-        let sd: Vec<f64> = (0..p).map(|i| covariance[i * p + i].sqrt()).collect();
-        Some((0..p * p).map(|k| covariance[k] / (sd[k / p] * sd[k % p])).collect())
-    }
-
-    /// Whether most readings are disbelieved: the fit speaks for none of them then, although
-    /// it ended at a minimum.
-    pub fn is_mostly_disbelieved(&self) -> bool {
-        diagnostics::mostly_disbelieved(&self.batches)
-    }
-
-    /// Batches, or readings of them, that look mistyped.
-    pub fn looks_mistyped(&self) -> impl Iterator<Item = &BatchDiagnostics> {
-        self.batches.iter().filter(|b| b.looks_mistyped())
-    }
 }
 
 /// A calibrated machine with everything that the fit tells of it.
@@ -286,13 +190,13 @@ pub fn calibrate(log: &BatchLog, options: &Options) -> Result<Calibration, Calib
     };
     let mut fit = || -> Result<Part, FitError> {
         if !options.with_prior {
-            return Ok(part_plain(fit_plain(&mut readings, &table)?, &observed));
+            return Ok(Part::plain(fit_plain(&mut readings, &table)?, &observed));
         }
         let scatter = options
             .scatter_k
             .map_or(ScatterPrior::HalfNormal(SCATTER_SCALE_K), ScatterPrior::Known);
         let assumptions = Assumptions { scatter, loss: Some(MistypedRows::TEMPERATURES) };
-        part_with_prior(&mut readings, &table, assumptions, log, &observed)
+        Part::with_prior(&mut readings, &table, assumptions, log, &observed)
     };
     let survey = || {
         let fitted = in_log.iter().map(|&i| &log.batches[i as usize]);
@@ -348,90 +252,14 @@ fn add_development(calibration: &mut Calibration, log: &BatchLog) -> Result<(), 
             scatter: ScatterPrior::HalfNormal(DOSE_SCATTER_SCALE),
             loss: Some(MistypedRows::GRADES),
         };
-        part_with_prior(&mut readings, &table, assumptions, log, &observed)?
+        Part::with_prior(&mut readings, &table, assumptions, log, &observed)?
     } else {
-        part_plain(fit_plain(&mut readings, &table)?, &observed)
+        Part::plain(fit_plain(&mut readings, &table)?, &observed)
     };
     calibration.development = Some(part);
     calibration.reference_flour = reference;
     calibration.flours = flours;
     Ok(())
-}
-
-fn part_with_prior(
-    readings: &mut impl Readings,
-    table: &[Coefficient],
-    assumptions: Assumptions,
-    log: &BatchLog,
-    observed: &diagnostics::Observed<'_>,
-) -> Result<Part, FitError> {
-    let scatter_prior = match assumptions.scatter {
-        ScatterPrior::HalfNormal(scale) => Some(scale),
-        ScatterPrior::Known(_) => None,
-    };
-    let mut posterior = Posterior::fit(readings, table, assumptions)?;
-    let refits = refits(&mut posterior, readings, table);
-    let batches = diagnostics::of_posterior(&mut posterior, &refits, observed);
-    let left_open = diagnostics::left_open(&mut posterior, table, log);
-    Ok(Part {
-        estimates: estimates(table, &posterior),
-        free: posterior.free.clone(),
-        fitted: posterior.fitted.clone(),
-        scatter: Scatter::Mixture(posterior.scatter.clone()),
-        outcome: posterior.outcome,
-        left_open,
-        left_out: LeftOutErrors::of(&batches),
-        residual_sd: residual_sd(&batches),
-        readings: observed.readings.len(),
-        warnings: [
-            diagnostics::misfit(&batches),
-            diagnostics::unlike_a_mixer(
-                (posterior.typical_scatter(), scatter_prior, observed.scale.scatter_unit),
-                table,
-                &posterior.fitted,
-            ),
-            diagnostics::trend_in_residuals(&batches),
-        ]
-        .into_iter()
-        .flatten()
-        .collect(),
-        batches,
-        covariance: Some(posterior.covariance),
-    })
-}
-
-fn part_plain(fit: PlainFit, observed: &diagnostics::Observed<'_>) -> Part {
-    let batches = diagnostics::of_plain(&fit, observed);
-    Part {
-        free: fit.free.clone(),
-        fitted: fit.fitted.clone(),
-        covariance: fit.covariance.clone(),
-        scatter: Scatter::StudentT { sd: fit.residual_sd(), dof: fit.dof },
-        outcome: fit.outcome,
-        left_open: Vec::new(),
-        left_out: LeftOutErrors::of(&batches),
-        residual_sd: residual_sd(&batches),
-        readings: observed.readings.len(),
-        warnings: [diagnostics::misfit(&batches), diagnostics::trend_in_residuals(&batches)]
-            .into_iter()
-            .flatten()
-            .collect(),
-        batches,
-        estimates: fit.estimates,
-    }
-}
-
-/// Root mean square of the residuals of rows that do not look mistyped.
-fn residual_sd(batches: &[BatchDiagnostics]) -> f64 {
-    let residuals: Vec<f64> = batches
-        .iter()
-        .filter(|b| !b.looks_mistyped())
-        .flat_map(|b| b.readings.iter().map(|r| r.residual))
-        .collect();
-    if residuals.is_empty() {
-        return 0.0;
-    }
-    (residuals.iter().map(|r| r * r).sum::<f64>() / residuals.len() as f64).sqrt()
 }
 
 /// The flour logged most often (the first of equals), and the others in the order in

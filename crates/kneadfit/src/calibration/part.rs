@@ -1,0 +1,170 @@
+//! One fitted part of a machine with all that the fit tells of it.
+
+use crate::batch::BatchLog;
+use crate::diagnostics::{self, BatchDiagnostics, LeftOutErrors, Survey, Unknown};
+use crate::fit::{FitError, Readings, TerminationReason};
+use crate::inference::{
+    Assumptions, Estimate, PlainFit, Posterior, ScatterNode, ScatterPrior, estimates, refits,
+};
+use crate::prior::Coefficient;
+
+/// Scatter of readings about the model, beside what their thermometers make.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Scatter {
+    /// Batch-to-batch scatter with its posterior; added to the thermometers' part.
+    Mixture(Vec<ScatterNode>),
+    /// Plain least squares: one standard deviation for everything, with the degrees of
+    /// freedom of its estimate.
+    StudentT {
+        /// Residual standard deviation; `None` when no reading is left over.
+        sd: Option<f64>,
+        /// Readings less coefficients.
+        dof: usize,
+    },
+}
+
+impl Scatter {
+    /// Root mean square of the scatter; `None` when it is unknown.
+    pub fn typical(&self) -> Option<f64> {
+        match self {
+            Self::Mixture(nodes) => {
+                Some(nodes.iter().map(|n| n.weight * n.scatter * n.scatter).sum::<f64>().sqrt())
+            }
+            Self::StudentT { sd, .. } => *sd,
+        }
+    }
+}
+
+/// One fitted part of a machine: its heat balance or its development.
+#[derive(Clone, Debug)]
+pub struct Part {
+    /// All coefficients in their fixed order.
+    pub estimates: Vec<Estimate>,
+    /// Which of them were fitted.
+    pub free: Vec<usize>,
+    /// All coefficients on their fitted scale.
+    pub fitted: Vec<f64>,
+    /// Covariance of the fitted ones on their fitted scale, row-major; `None` where no
+    /// reading is left over to tell the scatter (plain least squares only).
+    pub covariance: Option<Vec<f64>>,
+    /// Scatter from batch to batch.
+    pub scatter: Scatter,
+    /// How the fit ended.
+    pub outcome: TerminationReason,
+    /// Directions that the log leaves open, the least known first.
+    pub left_open: Vec<Unknown>,
+    /// Each batch beside the fit.
+    pub batches: Vec<BatchDiagnostics>,
+    /// Errors of forecasting each batch from the others.
+    pub left_out: Option<LeftOutErrors>,
+    /// Standard deviation of the residuals, predicted − observed.
+    pub residual_sd: f64,
+    /// How many readings were fitted.
+    pub readings: usize,
+    /// Warnings that model and log do not fit each other, the gravest first: a third or more
+    /// of the readings disbelieved; a scatter, or coefficients, beyond what is usual of any
+    /// mixer; a trend in the residuals.
+    pub warnings: Vec<String>,
+}
+
+impl Part {
+    /// The estimate of one coefficient by its name.
+    pub fn estimate(&self, name: &str) -> Option<&Estimate> {
+        self.estimates.iter().find(|e| &*e.name == name)
+    }
+
+    /// The natural values of all coefficients in their fixed order.
+    pub fn values(&self) -> Vec<f64> {
+        self.estimates.iter().map(|e| e.value).collect()
+    }
+
+    /// Correlation of the fitted coefficients on their fitted scale; `None` where their
+    /// covariance is unknown.
+    ///
+    /// # Shape
+    ///
+    /// Row-major, `free.len()` rows and columns in the order of `free`.
+    pub fn correlation(&self) -> Option<Vec<f64>> {
+        let covariance = self.covariance.as_ref()?;
+        let p = self.free.len();
+        let sd: Vec<f64> = (0..p).map(|i| covariance[i * p + i].sqrt()).collect();
+        Some((0..p * p).map(|k| covariance[k] / (sd[k / p] * sd[k % p])).collect())
+    }
+
+    /// Whether most readings are disbelieved: the fit speaks for none of them then, although
+    /// it ended at a minimum.
+    pub fn is_mostly_disbelieved(&self) -> bool {
+        diagnostics::mostly_disbelieved(&self.batches)
+    }
+
+    /// Batches, or readings of them, that look mistyped.
+    pub fn looks_mistyped(&self) -> impl Iterator<Item = &BatchDiagnostics> {
+        self.batches.iter().filter(|b| b.looks_mistyped())
+    }
+}
+
+impl Part {
+    /// A fit with priors.
+    pub(super) fn with_prior(
+        readings: &mut impl Readings,
+        table: &[Coefficient],
+        assumptions: Assumptions,
+        log: &BatchLog,
+        observed: &diagnostics::Observed<'_>,
+    ) -> Result<Self, FitError> {
+        let scatter_prior = match assumptions.scatter {
+            ScatterPrior::HalfNormal(scale) => Some(scale),
+            ScatterPrior::Known(_) => None,
+        };
+        let mut posterior = Posterior::fit(readings, table, assumptions)?;
+        let refits = refits(&mut posterior, readings, table);
+        let batches = diagnostics::of_posterior(&mut posterior, &refits, observed);
+        let survey = Survey::of(&batches);
+        let left_open = diagnostics::left_open(&mut posterior, table, log);
+        Ok(Self {
+            estimates: estimates(table, &posterior),
+            free: posterior.free.clone(),
+            fitted: posterior.fitted.clone(),
+            scatter: Scatter::Mixture(posterior.scatter.clone()),
+            outcome: posterior.outcome,
+            left_open,
+            left_out: survey.left_out,
+            residual_sd: survey.residual_sd,
+            readings: observed.readings.len(),
+            warnings: [
+                survey.misfit,
+                diagnostics::unlike_a_mixer(
+                    (posterior.typical_scatter(), scatter_prior, observed.scale.scatter_unit),
+                    table,
+                    &posterior.fitted,
+                ),
+                survey.trend,
+            ]
+            .into_iter()
+            .flatten()
+            .collect(),
+            batches,
+            covariance: Some(posterior.covariance),
+        })
+    }
+
+    /// A plain fit.
+    pub(super) fn plain(fit: PlainFit, observed: &diagnostics::Observed<'_>) -> Self {
+        let batches = diagnostics::of_plain(&fit, observed);
+        let survey = Survey::of(&batches);
+        Self {
+            free: fit.free.clone(),
+            fitted: fit.fitted.clone(),
+            covariance: fit.covariance.clone(),
+            scatter: Scatter::StudentT { sd: fit.residual_sd(), dof: fit.dof },
+            outcome: fit.outcome,
+            left_open: Vec::new(),
+            left_out: survey.left_out,
+            residual_sd: survey.residual_sd,
+            readings: observed.readings.len(),
+            warnings: survey.misfit.into_iter().chain(survey.trend).collect(),
+            batches,
+            estimates: fit.estimates,
+        }
+    }
+}
