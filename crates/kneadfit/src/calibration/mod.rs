@@ -200,9 +200,9 @@ pub fn calibrate(log: &BatchLog, options: &Options) -> Result<Calibration, Calib
     };
     let survey = || {
         let fitted = in_log.iter().map(|&i| &log.batches[i as usize]);
-        (Domain::of(fitted, &log.speeds), period(log))
+        (Domain::of(fitted, &log.speeds), period(log), is_graded(log))
     };
-    let (heat, (domain, period)) =
+    let (heat, (domain, period, graded)) =
         if in_log.len() > PIECE { rayon::join(fit, survey) } else { (fit(), survey()) };
     let mut calibration = Calibration {
         machine: log.machine.clone(),
@@ -217,7 +217,9 @@ pub fn calibrate(log: &BatchLog, options: &Options) -> Result<Calibration, Calib
         period,
         batches: in_log.len(),
     };
-    add_development(&mut calibration, log)?;
+    if graded {
+        add_development(&mut calibration, log)?;
+    }
     Ok(calibration)
 }
 
@@ -280,6 +282,11 @@ fn flours_of(log: &BatchLog) -> (Option<Arc<str>>, Vec<Arc<str>>) {
         .filter(|n| Some(n) != reference.as_ref())
         .collect();
     (reference, others)
+}
+
+/// Whether any dough was graded.
+fn is_graded(log: &BatchLog) -> bool {
+    log.batches.iter().flat_map(|b| &b.stages).any(|s| s.reading.development.is_some())
 }
 
 /// First and last day of a log; ISO days sort as text.
