@@ -108,6 +108,28 @@ impl ReadingArguments {
     }
 }
 
+/// What was read of the logs, for a program.
+#[derive(Serialize)]
+pub struct ReadJson<'a> {
+    rows: usize,
+    rows_usable: usize,
+    rows_set_aside: usize,
+    read_as: Vec<ReadAs<'a>>,
+    problems: &'a [Problem],
+}
+
+impl<'a> ReadJson<'a> {
+    pub fn of(read: &'a LogRead) -> Self {
+        Self {
+            rows: read.rows_read(),
+            rows_usable: read.rows_used(),
+            rows_set_aside: read.rows_set_aside(),
+            read_as: read_as(read),
+            problems: &read.problems,
+        }
+    }
+}
+
 /// How one file was read, for a program.
 #[derive(Serialize)]
 pub struct ReadAs<'a> {

@@ -12,7 +12,7 @@ use crate::failure::Ended;
 use crate::files::Folder;
 use crate::mended::add_doubts;
 use crate::problems::rows_in_words;
-use crate::reading::{self, ReadAs, ReadingArguments, read_as};
+use crate::reading::{self, ReadJson, ReadingArguments};
 use crate::terminal::{error, json_result, message};
 
 /// How the name of the problems' file ends.
@@ -35,11 +35,8 @@ pub struct TidyArguments {
 /// What a program reads.
 #[derive(Serialize)]
 struct Tidied<'a> {
-    rows: usize,
-    rows_usable: usize,
-    rows_set_aside: usize,
-    read_as: Vec<ReadAs<'a>>,
-    problems: &'a [Problem],
+    #[serde(flatten)]
+    read: ReadJson<'a>,
     files: Vec<String>,
 }
 
@@ -59,14 +56,7 @@ pub fn run(arguments: &TidyArguments) -> anyhow::Result<Ended> {
         files = write(read, &arguments.log, &arguments.out, &problems_path)?;
     }
     if arguments.json {
-        json_result(&Tidied {
-            rows: read.rows_read(),
-            rows_usable: read.rows_used(),
-            rows_set_aside: read.rows_set_aside(),
-            read_as: read_as(read),
-            problems: &read.problems,
-            files,
-        })?;
+        json_result(&Tidied { read: ReadJson::of(read), files })?;
     } else {
         message(&format!("{}.", rows_in_words(read)));
         files.iter().for_each(|file| message(&format!("wrote {file}")));
