@@ -147,7 +147,7 @@ fn a_row_without_flour_is_doubted_and_a_log_without_any_says_so() {
     let kitchen = Kitchen::new();
     kitchen.write("log.csv", log_of(&[ROW, "2,0,21,6.5,8,24,14,9.4", "3,,21,6.5,8,24,14,9.4"]));
     let words =
-        ["doubt", "no flour: flour_kg is 0 or blank", "as a batch without flour", "2 doubts"];
+        ["doubt", "no flour: its mass is 0 or blank", "as a batch without flour", "2 doubts"];
     kitchen.run(&["check", "log.csv"]).ended(0).out_says(&words);
     let header = "batch,water_kg,water_c,room_c,minutes_low,dough_c";
     kitchen.write("water.csv", format!("{header}\n1,10,12,24,8,13.1\n2,10,12,24,16,14.2\n"));
@@ -167,7 +167,7 @@ fn grams_in_columns_of_kilograms_are_doubted() {
         "log.csv",
         log_of(&["1,10000,21,6500,12,24,10,22.9", "2,10000,21,6500,8,24,14,22.4"]),
     );
-    let words = ["doubt", "16500 kg in all", "grams? flour_kg is in kilograms", "2 doubts"];
+    let words = ["doubt", "16500 kg in all", "were grams written under a header of kilograms", "2 doubts"];
     kitchen.run(&["check", "log.csv"]).ended(0).out_says(&words);
 }
 

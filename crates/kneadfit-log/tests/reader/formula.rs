@@ -99,7 +99,7 @@ fn fahrenheit_in_a_celsius_column_is_recognised() {
 #[test]
 fn hydration_of_three_and_swapped_flour_are_set_aside() {
     for (water, hint) in
-        [("30", "check the masses"), ("0.3", "check the masses"), ("6500", "in grams")]
+        [("30", "check the masses"), ("0.3", "check the masses"), ("6500", "grams for kilograms")]
     {
         let read = read_rows(&[&format!("1,10,21,{water},12,24,4,19.8")]);
         assert!(matches!(only_error(&read, None), ProblemKind::Hydration { .. }), "{water}");

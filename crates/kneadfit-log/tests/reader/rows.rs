@@ -174,7 +174,7 @@ fn a_charge_of_tons_is_doubted_as_grams() {
     for problem in &read.problems {
         assert!(matches!(problem.kind, ProblemKind::LargeCharge { .. }), "{problem}");
         assert_eq!(problem.severity, Severity::Doubt);
-        assert!(problem.hint().unwrap().starts_with("grams? flour_kg is in kilograms"));
+        assert!(problem.hint().unwrap().starts_with("were grams written"));
     }
     assert!(read_rows(&["1,600,21,390,12,24,4,19.8"]).problems.is_empty());
 }
