@@ -6,6 +6,7 @@ use foldhash::{HashMap, HashMapExt};
 use kneadfit::batch::BatchLog;
 
 use crate::assemble::Assembler;
+use crate::equals::doubt_equals;
 use crate::gaps::Gaps;
 use crate::machines::Machine;
 use crate::options::Purpose;
@@ -18,8 +19,8 @@ use crate::result::{LogRead, MachineLog, Outcome, RowRef};
 const UNLIKE: f64 = 200.0;
 
 /// The files that were read.
-struct Sources {
-    names: Vec<Arc<str>>,
+pub(crate) struct Sources {
+    pub(crate) names: Vec<Arc<str>>,
     /// The sheet of each that is a workbook.
     sheets: Vec<Option<Arc<str>>>,
 }
@@ -196,31 +197,12 @@ fn doubt_charges(
     }
 }
 
-/// Doubts the batches that are equal in every number to an earlier one: two doughs differ
-/// at least in what the thermometer reads, and copies would count as proof.
-fn doubt_equals(
-    machine: &Machine,
-    fates: &[Result<usize, usize>],
-    rows: &[RowRef],
+pub(crate) fn of_row(
+    row: &RowRef,
     sources: &Sources,
-    problems: &mut Vec<Problem>,
-) {
-    let mut seen: HashMap<u64, usize> = HashMap::with_capacity(machine.facts.len());
-    let kept = machine.facts.iter().enumerate().filter(|(index, _)| fates[*index].is_ok());
-    for (index, facts) in kept {
-        let first = *seen.entry(facts.fingerprint).or_insert(index);
-        let (batch, earlier) = (&machine.batches[index], &machine.batches[first]);
-        if first != index && batch.charge == earlier.charge && batch.stages == earlier.stages {
-            let at = &rows[machine.facts[first].first_row];
-            let kind =
-                ProblemKind::EqualBatch { source: sources.names[at.source].clone(), line: at.line };
-            let row = &rows[facts.first_row];
-            problems.push(of_row(row, sources, Severity::Doubt, kind));
-        }
-    }
-}
-
-fn of_row(row: &RowRef, sources: &Sources, severity: Severity, kind: ProblemKind) -> Problem {
+    severity: Severity,
+    kind: ProblemKind,
+) -> Problem {
     Problem {
         severity,
         source: sources.names[row.source].clone(),

@@ -18,6 +18,7 @@ mod decimal;
 mod dialect;
 mod dressed;
 mod encoding;
+mod equals;
 mod example;
 mod finish;
 mod formula;
