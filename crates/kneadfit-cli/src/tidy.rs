@@ -53,7 +53,7 @@ pub fn run(arguments: &TidyArguments) -> anyhow::Result<Ended> {
     if read.is_empty() {
         error("nothing usable is in the log; nothing was written");
     } else {
-        files = write(read, &arguments.log, &arguments.out, &problems_path)?;
+        files = write(read, &arguments.out, &problems_path)?;
     }
     if arguments.json {
         json_result(&Tidied { read: ReadJson::of(read), files })?;
@@ -65,12 +65,10 @@ pub fn run(arguments: &TidyArguments) -> anyhow::Result<Ended> {
 }
 
 /// Writes both files, or none.
-fn write(read: &LogRead, log: &Path, out: &Path, problems: &Path) -> anyhow::Result<Vec<String>> {
+fn write(read: &LogRead, out: &Path, problems: &Path) -> anyhow::Result<Vec<String>> {
     let mut clean = Vec::new();
     write_read(read, &mut clean).context("the log cannot be written in the canonical form")?;
     let (folder, name) = Folder::of_file(out)?;
-    // A path through a folder that was not there leads somewhere only now.
-    refuse_the_log(log, [out, problems])?;
     let beside = problems.file_name().unwrap_or_default().to_string_lossy().into_owned();
     let files = [(name, clean), (beside, problems_csv(&read.problems)?)];
     folder.write_together(&files)?;

@@ -11,6 +11,7 @@ mod batches;
 mod blank;
 mod cell;
 mod clock;
+mod column_list;
 mod column_names;
 mod columns;
 mod dates;
@@ -54,7 +55,8 @@ mod untold;
 mod write;
 
 pub use blank::{BlankLog, BlankLogError, Extent};
-pub use column_names::{ColumnNames, ColumnNamesError};
+pub use column_list::ColumnNamesError;
+pub use column_names::ColumnNames;
 pub use columns::{MINUTES_PREFIX, SECONDS_PREFIX};
 pub use dates::DateOrder;
 pub use dialect::{Dialect, Note};

@@ -124,6 +124,20 @@ impl Unit {
     }
 }
 
+/// The units that a list of columns may write for a column; none where it has no unit.
+pub(crate) fn named_units(meaning: &Meaning) -> &'static [&'static str] {
+    match meaning {
+        Meaning::Minutes(..) => &["minutes", "seconds"],
+        Meaning::Number(number, _) => match Dimension::of(*number) {
+            Dimension::Mass => &["kg", "g", "lb", "oz"],
+            Dimension::Temperature => &["c", "f"],
+            Dimension::Share => &["percent"],
+            Dimension::Other => &[],
+        },
+        _ => &[],
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -3,6 +3,7 @@
 use std::fmt::Write;
 
 use super::{ColumnGuess, ColumnGuesses, Sureness};
+use crate::column_list::{key, quoted};
 use crate::problem::ColumnRef;
 
 /// Columns without which no row can be used.
@@ -86,30 +87,4 @@ fn mark(sureness: Sureness, name: &str) -> String {
         _ => "a guess",
     };
     format!(": {what} – confirm")
-}
-
-/// A name on the left of a line of TOML.
-fn key(name: &str) -> String {
-    let bare = name.bytes().all(|b| b.is_ascii_alphanumeric() || matches!(b, b'_' | b'-'));
-    if bare { name.to_owned() } else { quoted(name) }
-}
-
-/// A text as a string of TOML on one line.
-fn quoted(text: &str) -> String {
-    let mut quoted = String::with_capacity(text.len() + 2);
-    quoted.push('"');
-    for letter in text.chars() {
-        match letter {
-            '"' | '\\' => quoted.extend(['\\', letter]),
-            '\n' => quoted.push_str("\\n"),
-            '\r' => quoted.push_str("\\r"),
-            '\t' => quoted.push_str("\\t"),
-            c if c.is_control() => {
-                let _ = write!(quoted, "\\u{:04X}", u32::from(c));
-            }
-            c => quoted.push(c),
-        }
-    }
-    quoted.push('"');
-    quoted
 }
