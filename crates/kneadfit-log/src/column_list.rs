@@ -7,7 +7,9 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use crate::cell::Found;
-use crate::names::{Meaning, nearest};
+use crate::guess::near_names;
+use crate::names::Meaning;
+use crate::problem::is_it;
 
 /// Why a list of columns cannot be used: the first thing that is wrong with it.
 ///
@@ -178,7 +180,7 @@ fn not_a_line(text: &str, at: usize) -> ColumnNamesError {
 
 /// A name that no column of a log has.
 pub(crate) fn unknown(text: &str, name: &At) -> ColumnNamesError {
-    let hint = nearest(&name.text).map(|near| format!("is it {near}?"));
+    let hint = is_it(&near_names(&name.text));
     fault(text, name.at, shown(&name.text), "a column of a log".into(), hint)
 }
 

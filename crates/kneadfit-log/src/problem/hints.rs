@@ -5,6 +5,7 @@ use super::words::{figure, rounded};
 use super::{Found, Problem, ProblemKind};
 use super::{dress_text, text};
 use crate::columns::MINUTES_PREFIX;
+use crate::guess::is_wanted;
 use crate::mend::Slip;
 use crate::slips::{days_meant, number_meant};
 
@@ -38,8 +39,12 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
             "is it a row copied on? Copies pass for proof, and make intervals too narrow".into(),
         ),
         K::ColumnTwice { .. } => Some("rename or delete one of the two".into()),
-        K::UnknownColumn { nearest: Some(nearest) } => Some(format!("is it {nearest}?")),
-        K::UnknownColumn { nearest: None } => Some("remarks go in a column headed note".into()),
+        K::UnknownColumn { near } => Some(is_it(near).unwrap_or_else(|| {
+            match problem.column.as_ref().is_some_and(|column| is_wanted(&column.name)) {
+                true => "it looks like a wanted value: a log has only what was read".into(),
+                false => "remarks go in a column headed note".into(),
+            }
+        })),
         K::CellCount { lines, .. } if *lines > 1 => {
             Some(format!("the row spans {lines} lines: a quote may be opened and not closed"))
         }
@@ -155,6 +160,20 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
         K::RepeatedBatch { .. } => Some("is one file given twice, or a copy of the other?".into()),
         _ => None,
     }
+}
+
+/// Which of the log's names something may be, as a question; `None`: none is near.
+pub(crate) fn is_it(near: &[String]) -> Option<String> {
+    let with_unit = |name: &String| match super::text::unit_of(name) {
+        "" => name.clone(),
+        unit => format!("{name} (in{unit})"),
+    };
+    let names: Vec<String> = near.iter().map(with_unit).collect();
+    let (last, others) = names.split_last()?;
+    Some(match others {
+        [] => format!("is it {last}?"),
+        others => format!("is it {} or {last}?", others.join(", ")),
+    })
 }
 
 fn is_mass(column: &str) -> bool {

@@ -110,8 +110,8 @@ pub enum ProblemKind {
     },
     /// A column that this crate does not know; it is not read.
     UnknownColumn {
-        /// The known column that it most looks like.
-        nearest: Option<String>,
+        /// The known columns that it may be, the likeliest first.
+        near: Vec<String>,
     },
     /// `minutes_` without a readable name of a speed behind it.
     SpeedName,

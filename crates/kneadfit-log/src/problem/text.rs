@@ -279,7 +279,12 @@ pub(super) fn limit(problem: &Problem, own: f64) -> String {
 }
 
 pub(super) fn unit_behind(problem: &Problem) -> &'static str {
-    match problem.column.as_ref().map_or("", |c| &c.meaning) {
+    unit_of(problem.column.as_ref().map_or("", |c| &c.meaning))
+}
+
+/// The unit of a column of this name, to stand behind a number.
+pub(super) fn unit_of(column: &str) -> &'static str {
+    match column {
         "other_kj_per_kg_k" => " kJ/(kg·K)",
         name if name.ends_with("_c") => " °C",
         name if name.ends_with("_kg") => " kg",
