@@ -65,11 +65,17 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
         K::NotANumber { with_point: None } => Some(
             match problem.found.as_ref().and_then(|found| number_meant(found.as_str(), column)) {
                 Some(meant) => format!("write {meant}: figures alone, the unit is in the header"),
+                None if text::blank_says_nothing(column) => {
+                    "write the figure that was read; remarks go in a column headed note".into()
+                }
                 None => "write the figure that was read, or leave the cell blank where none was; remarks \
                          go in a column headed note"
                     .into(),
             },
         ),
+        K::NotFinite if text::blank_says_nothing(column) => {
+            Some("write the temperature that was read".into())
+        }
         K::NotFinite => Some("leave the cell blank where nothing was logged".into()),
         K::OutOfRange { most, .. } if column == "development" => percent_hint(number, *most),
         K::OutOfRange { .. } if matches!(column, "ice_c" | "ice_f") => {
@@ -106,6 +112,7 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
         K::EmptyBowl => Some(
             "ingredients may be left blank only in later rows of the same batch and machine".into(),
         ),
+        K::Hydration { mend: Some(mend), .. } if mend.slip == Slip::Grams => grams_hint(number),
         K::Hydration { hydration, .. } => hydration_hint(*hydration),
         K::Salt { share, .. }
             if column == "salt_kg" && (0.005..=0.05).contains(&(share / 1000.0)) =>

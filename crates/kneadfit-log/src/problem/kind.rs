@@ -194,6 +194,8 @@ pub enum ProblemKind {
         least: f64,
         /// The most that is taken.
         most: f64,
+        /// What would make a dough of it; `None`: no slip that is known.
+        mend: Option<Mend>,
     },
     /// More salt than any dough has.
     Salt {

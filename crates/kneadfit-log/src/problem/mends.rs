@@ -16,6 +16,9 @@ pub(super) fn mend(problem: &Problem) -> Option<Mend> {
     if let K::TooWet { mend, .. } | K::Contradicted { mend, .. } = &problem.kind {
         return Some(mend.clone());
     }
+    if let K::Hydration { mend, .. } = &problem.kind {
+        return mend.clone();
+    }
     let (slip, value) = of_cell(problem)?;
     let column = problem.column.as_ref()?;
     let cell = MendedCell {

@@ -146,8 +146,10 @@ pub(super) fn expected(problem: &Problem) -> String {
         }
         K::UnclosedQuote { .. } => "a second quote where the cell ends".into(),
         K::NotUtf8 => "text in UTF-8".into(),
-        K::NotANumber { .. } | K::NotFinite => {
-            "a number with a decimal point, or a blank cell".into()
+        K::NotANumber { .. } | K::NotFinite | K::MadeADate { .. } => {
+            let column = problem.column.as_ref().map_or("", |column| &column.meaning);
+            let blank = if blank_says_nothing(column) { "" } else { ", or a blank cell" };
+            format!("a number with a decimal point{blank}")
         }
         K::OutOfRange { least, most } => {
             format!("{} to {}{}", figure(*least), figure(*most), unit_behind(problem))
@@ -217,7 +219,6 @@ pub(super) fn expected(problem: &Problem) -> String {
             format!("a dough of {low:.1} to {high:.1}{unit}, as the other batches foretell it")
         }
         K::Stuck { .. } => "readings that differ from day to day".into(),
-        K::MadeADate { .. } => "a number with a decimal point, or a blank cell".into(),
         K::NamedColumnMissing { .. }
         | K::SameQuantity { .. }
         | K::TooLarge { .. }
@@ -250,6 +251,13 @@ pub(super) fn consequence(problem: &Problem) -> &'static str {
         (_, Severity::Error, Some(_)) => "the row is set aside",
         (_, Severity::Doubt, _) => "the row is used",
     }
+}
+
+/// Whether a blank cell in place of what was found would be at fault, too: the room's
+/// temperature is needed, and those of what went in are beside their masses.
+pub(super) fn blank_says_nothing(column: &str) -> bool {
+    let stem = column.strip_suffix("_c").or_else(|| column.strip_suffix("_f"));
+    matches!(stem, Some("room" | "flour" | "water" | "preferment" | "other"))
 }
 
 /// What a column of masses is the mass of.
