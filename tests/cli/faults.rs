@@ -241,6 +241,24 @@ fn slips_of_one_row_are_mended_together_and_many_rows_are_counted() {
     }
 }
 
+/// A row that a mend does not save is said, alone and among all.
+#[test]
+fn rows_that_would_still_be_set_aside_are_counted() {
+    let mut log = Log::simulated(MachineKind::Spiral, 7, 30);
+    let column = |log: &Log, name: &str| log.column(name);
+    let (minutes, water, dough) =
+        (column(&log, "minutes_low"), column(&log, "water_c"), column(&log, "dough_c"));
+    (log.rows[1][minutes], log.rows[1][water]) = ("20000".into(), "cold".into());
+    log.rows[2][dough] = "75".into();
+    let kitchen = Kitchen::new();
+    kitchen.write("log.csv", log.text());
+    let json = kitchen.run(&["fit", "log.csv", "--out", "out", "--json"]).ended(0).json();
+    let words = |index: usize| json["machines"][0]["if_mended"][index]["words"].to_string();
+    assert!(words(0).contains("20000 read as seconds is 333.3333 minutes"), "{}", words(0));
+    assert!(words(0).contains("the row would still be set aside"), "{}", words(0));
+    assert!(words(2).contains("as its hint has it (1 of them would still be set aside)"));
+}
+
 fn row_of(rows: &mut [Vec<String>], row: usize, column: usize, cell: &str) {
     rows[row][column] = cell.into();
 }

@@ -54,7 +54,7 @@ fn of_cell(problem: &Problem) -> Option<(Slip, f64)> {
         K::LongMixing { most_min } => {
             let minutes = number? / 60.0;
             let seconds = name.starts_with(MINUTES_PREFIX) && minutes <= *most_min;
-            seconds.then_some((Slip::Seconds, minutes))
+            seconds.then_some((Slip::Seconds, to_the_tick(minutes)))
         }
         K::DayPart { minutes } => {
             let minutes = (minutes * 1000.0).round() / 1000.0;
@@ -85,7 +85,12 @@ fn of_range(problem: &Problem, name: &str, value: f64) -> Option<(Slip, f64)> {
     }
     let minutes = value / 60.0;
     let seconds = name.starts_with(MINUTES_PREFIX) && minutes <= most;
-    seconds.then_some((Slip::Seconds, minutes))
+    seconds.then_some((Slip::Seconds, to_the_tick(minutes)))
+}
+
+/// Minutes as finely as any clock tells them: a third of one is no number of many digits.
+fn to_the_tick(minutes: f64) -> f64 {
+    (minutes * 1e4).round() / 1e4
 }
 
 /// A temperature read on the other scale than its column's, where a kitchen has it: in the
