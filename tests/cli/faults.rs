@@ -241,6 +241,57 @@ fn slips_of_one_row_are_mended_together_and_many_rows_are_counted() {
     }
 }
 
+/// Its twin in °F, lb and seconds is hunted through likewise: cells in each other's place, and
+/// °C where °F should be.
+#[test]
+fn slips_among_fahrenheit_and_pounds_are_found_and_mended_in_their_units() {
+    let mut celsius = Log::simulated(MachineKind::Spiral, 7, BATCHES);
+    let mut log = celsius.in_other_units();
+    let batch = log.column("batch");
+    let count = |id: &str| log.rows.iter().filter(|r| r[batch] == id).count();
+    let single: Vec<String> =
+        log.rows[1..].iter().map(|r| r[batch].clone()).filter(|id| count(id) == 1).collect();
+    let kitchen = Kitchen::new();
+    kitchen.write("log.csv", log.text());
+    kitchen.run(&["check", "log.csv"]).ended(0).out_says(&["0 errors, 0 doubts"]);
+
+    // Water of 20 °C in °F is ice; of a dough in °C nothing is as cold.
+    let [masses, room, dough, water] = [0, 1, 2, 3].map(|i| single[i].clone());
+    log.swap(&masses, "flour_lb", "water_lb");
+    log.swap(&room, "room_f", "dough_f");
+    let dough_c = celsius.number(&dough, "dough_c");
+    log.set(&dough, "dough_f", dough_c);
+    let water_c = celsius.number(&water, "water_c");
+    log.set(&water, "water_f", water_c);
+    kitchen.write("log.csv", log.text());
+    let json = kitchen.run(&["fit", "log.csv", "--out", "out", "--json"]).ended(0).json();
+    let mended = json["machines"][0]["if_mended"].as_array().unwrap();
+    let found: Vec<(u64, Vec<&str>)> = mended[..mended.len() - 1]
+        .iter()
+        .map(|m| {
+            let slips = m["slips"].as_array().unwrap().iter().map(|s| s.as_str().unwrap());
+            (m["cells"][0]["line"].as_u64().unwrap(), slips.collect())
+        })
+        .collect();
+    let mut expected = vec![
+        (log.line(&masses), vec!["flour_and_water_swapped"]),
+        (log.line(&room), vec!["room_and_dough_swapped"]),
+        (log.line(&dough), vec!["celsius"]),
+        (log.line(&water), vec!["celsius"]),
+    ];
+    expected.sort();
+    let mut sorted = found.clone();
+    sorted.sort();
+    assert_eq!(sorted, expected, "{mended:#?}");
+    // Mended, they are as they were.
+    let clean = celsius.in_other_units();
+    for cell in mended.last().unwrap()["cells"].as_array().unwrap() {
+        let place = |key: &str| cell[key].as_u64().unwrap() as usize - 1;
+        let was: f64 = clean.rows[place("line")][place("column")].parse().unwrap();
+        assert!((cell["value"].as_f64().unwrap() - was).abs() < 0.06, "{cell} {was}");
+    }
+}
+
 /// A row that a mend does not save is said, alone and among all.
 #[test]
 fn rows_that_would_still_be_set_aside_are_counted() {

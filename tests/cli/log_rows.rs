@@ -62,6 +62,35 @@ impl Log {
         1 + self.row(batch) as u64
     }
 
+    /// The same log in °F, lb and seconds, as finely as its own numbers go.
+    pub fn in_other_units(&self) -> Self {
+        let units = self.rows[0].iter().map(|name| -> (String, fn(f64) -> f64) {
+            if let Some(stem) = name.strip_suffix("_c") {
+                (format!("{stem}_f"), |c| c * 1.8 + 32.0)
+            } else if let Some(stem) = name.strip_suffix("_kg") {
+                (format!("{stem}_lb"), |kg| kg / 0.453_592_37)
+            } else if let Some(speed) = name.strip_prefix("minutes_") {
+                (format!("seconds_{speed}"), |minutes| minutes * 60.0)
+            } else {
+                (name.clone(), |same| same)
+            }
+        });
+        let (header, convert): (Vec<String>, Vec<_>) = units.unzip();
+        let cells = |row: &Vec<String>| -> Vec<String> {
+            let cells = row.iter().zip(&convert).zip(&header).zip(&self.rows[0]);
+            cells
+                .map(|(((cell, convert), name), own)| match cell.parse::<f64>() {
+                    Ok(number) if name != own => {
+                        ((convert(number) * 1e6).round() / 1e6).to_string()
+                    }
+                    _ => cell.clone(),
+                })
+                .collect()
+        };
+        let rows = self.rows[1..].iter().map(cells);
+        Self { rows: std::iter::once(header.clone()).chain(rows).collect() }
+    }
+
     /// As CSV.
     pub fn text(&self) -> Vec<u8> {
         self.rows.iter().map(|row| row.join(",") + "\n").collect::<String>().into_bytes()
