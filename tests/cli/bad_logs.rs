@@ -167,8 +167,12 @@ fn grams_in_columns_of_kilograms_are_doubted() {
         "log.csv",
         log_of(&["1,10000,21,6500,12,24,10,22.9", "2,10000,21,6500,8,24,14,22.4"]),
     );
-    let words =
-        ["doubt", "16500 kg in all", "were grams written under a header of kilograms", "2 doubts"];
+    let words = [
+        "doubt",
+        "16500 kg in all",
+        "all masses read as grams: flour_kg 10, water_kg 6.5",
+        "2 doubts",
+    ];
     kitchen.run(&["check", "log.csv"]).ended(0).out_says(&words);
 }
 

@@ -87,7 +87,8 @@ pub(crate) fn check_charge(row: &Row<'_>, charge: &Charge, header: &Header, faul
     let charge_kg = charge.mass_kg();
     // One mass in grams among kilograms has its own error by now, and is said once.
     if charge_kg > LARGE_CHARGE_KG && !faults.any_error() {
-        let kind = ProblemKind::LargeCharge { charge_kg, most_kg: LARGE_CHARGE_KG };
+        let (most_kg, mend) = (LARGE_CHARGE_KG, meant_in_grams(row, header));
+        let kind = ProblemKind::LargeCharge { charge_kg, most_kg, mend };
         faults.doubt(None, kind);
     }
 }
@@ -148,16 +149,7 @@ const MENDED_HYDRATION: std::ops::RangeInclusive<f64> = 0.4..=1.2;
 fn meant_masses(row: &Row<'_>, header: &Header, hydration: f64) -> Option<Mend> {
     let (flour_kg, water_kg) = (row.get(Number::FlourKg)?, row.get(Number::WaterKg)?);
     let unit = |number| header.position(number).map(|column| header.dress[column].unit);
-    let cell = |number: Number, own: f64| {
-        let column = header.position(number)?;
-        Some(MendedCell {
-            source: "".into(),
-            line: 0,
-            column: column + 1,
-            name: header.meanings[column].clone(),
-            value: header.dress[column].unit.written(own),
-        })
-    };
+    let cell = |number, own| cell(header, number, own);
     let in_kg = |number| unit(number) == Some(Unit::Own);
     let (slip, cells) = if MENDED_HYDRATION.contains(&hydration.recip())
         && unit(Number::FlourKg) == unit(Number::WaterKg)
@@ -172,6 +164,29 @@ fn meant_masses(row: &Row<'_>, header: &Header, hydration: f64) -> Option<Mend> 
         return None;
     };
     Some(Mend { slip, cells })
+}
+
+/// The masses of a row that is wholly in grams. Less than a gram of anything is in kilograms.
+fn meant_in_grams(row: &Row<'_>, header: &Header) -> Option<Mend> {
+    let mut cells = Vec::new();
+    for number in Number::ALL.into_iter().filter(|number| number.name().ends_with("_kg")) {
+        let Some(grams) = row.get(number).filter(|written| *written >= 1.0) else { continue };
+        header.position(number).filter(|column| header.dress[*column].unit == Unit::Own)?;
+        cells.extend(cell(header, number, grams / 1000.0));
+    }
+    (!cells.is_empty()).then_some(Mend { slip: Slip::Grams, cells })
+}
+
+/// A cell of a row with another value, which is in the log's own unit.
+fn cell(header: &Header, number: Number, own: f64) -> Option<MendedCell> {
+    let column = header.position(number)?;
+    Some(MendedCell {
+        source: "".into(),
+        line: 0,
+        column: column + 1,
+        name: header.meanings[column].clone(),
+        value: header.dress[column].unit.written(own),
+    })
 }
 
 /// Looks over what a row read of a batch.

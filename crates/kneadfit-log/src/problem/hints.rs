@@ -29,6 +29,10 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
         K::NoFlour => {
             Some("write the flour's mass; such a row teaches nothing of a dough".into())
         }
+        K::LargeCharge { mend: Some(_), .. } => {
+            let words = problem.mend_in_words();
+            words.map(|words| format!("{words}; if that was meant, write it so"))
+        }
         K::LargeCharge { .. } => Some("were grams written under a header of kilograms?".into()),
         K::UnknownSpeed { .. } => Some(
             "write the minutes under one of the machine's speeds, or calibrate the machine at \

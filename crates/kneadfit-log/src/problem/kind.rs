@@ -233,6 +233,8 @@ pub enum ProblemKind {
         charge_kg: f64,
         /// The most that is taken without a word, kg.
         most_kg: f64,
+        /// The row with its masses in grams; `None`: they are not in columns of kilograms.
+        mend: Option<Mend>,
     },
     /// Minutes at a speed that the machine to forecast with has not.
     UnknownSpeed {
@@ -347,6 +349,20 @@ pub enum ProblemKind {
         #[serde(serialize_with = "as_words")]
         error: BatchError,
     },
+}
+
+impl ProblemKind {
+    /// A mend of cells of one row is told which row that is.
+    pub(crate) fn in_row(mut self, source: &Arc<str>, line: u64) -> Self {
+        if let Self::Hydration { mend: Some(mend), .. }
+        | Self::LargeCharge { mend: Some(mend), .. } = &mut self
+        {
+            for cell in &mut mend.cells {
+                (cell.source, cell.line) = (source.clone(), line);
+            }
+        }
+        self
+    }
 }
 
 fn as_words<S: Serializer>(error: &BatchError, serializer: S) -> Result<S::Ok, S::Error> {

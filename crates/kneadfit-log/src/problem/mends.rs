@@ -16,7 +16,7 @@ pub(super) fn mend(problem: &Problem) -> Option<Mend> {
     if let K::TooWet { mend, .. } | K::Contradicted { mend, .. } = &problem.kind {
         return Some(mend.clone());
     }
-    if let K::Hydration { mend, .. } = &problem.kind {
+    if let K::Hydration { mend, .. } | K::LargeCharge { mend, .. } = &problem.kind {
         return mend.clone();
     }
     let (slip, value) = of_cell(problem)?;
@@ -119,6 +119,9 @@ pub(super) fn words(mend: &Mend, problem: &Problem) -> String {
     match mend.slip {
         Slip::Fahrenheit => format!("{found} read as °F is {value} °C"),
         Slip::Celsius => format!("{found} read as °C is {value} °F"),
+        Slip::Grams if mend.cells.len() > 1 => {
+            format!("all masses read as grams: {}", values(mend))
+        }
         Slip::Grams => format!("{found} read as grams is {value} kg"),
         Slip::Seconds => format!("{found} read as seconds is {value} minutes"),
         Slip::PerCent => format!("{found} read as per cent is {value}"),
@@ -129,24 +132,24 @@ pub(super) fn words(mend: &Mend, problem: &Problem) -> String {
         Slip::MadeADate => format!("{found} is what a spreadsheet makes of {value}"),
         Slip::Spelling => format!("{found} read as {value}"),
         Slip::FlourAndWaterSwapped => {
-            let kg: Vec<String> = mend
-                .cells
-                .iter()
-                .map(|c| format!("{} {}", c.name, super::words::figure(c.value)))
-                .collect();
-            format!("flour and water in each other's place: {}", kg.join(", "))
+            format!("flour and water in each other's place: {}", values(mend))
         }
         Slip::FlourAndWaterTemperaturesSwapped | Slip::RoomAndDoughSwapped => {
             let what = match mend.slip {
                 Slip::RoomAndDoughSwapped => "room and dough",
                 _ => "the temperatures of flour and water",
             };
-            let cells: Vec<String> = mend
-                .cells
-                .iter()
-                .map(|c| format!("{} {}", c.name, super::words::figure(c.value)))
-                .collect();
-            format!("{what} in each other's place: {}", cells.join(", "))
+            format!("{what} in each other's place: {}", values(mend))
         }
     }
+}
+
+/// What the cells of a mend would hold.
+fn values(mend: &Mend) -> String {
+    let cells: Vec<String> = mend
+        .cells
+        .iter()
+        .map(|cell| format!("{} {}", cell.name, super::words::figure(cell.value)))
+        .collect();
+    cells.join(", ")
 }

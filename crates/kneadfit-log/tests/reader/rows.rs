@@ -169,13 +169,19 @@ fn a_temperature_of_flour_without_flour_is_doubted_and_used() {
 
 #[test]
 fn a_charge_of_tons_is_doubted_as_grams() {
-    let read = read_rows(&["1,10000,21,6500,12,24,4,19.8", "2,9000,21,6500,12,24,4,19.8"]);
+    let rows = ["1,10000,21,6500,12,24,4,19.8", "2,9000,21,6500,12,24,4,19.8"];
+    let read = read_rows(&rows);
     assert_eq!((read.problems.len(), read.rows_used()), (2, 2));
     for problem in &read.problems {
         assert!(matches!(problem.kind, ProblemKind::LargeCharge { .. }), "{problem}");
         assert_eq!(problem.severity, Severity::Doubt);
-        assert!(problem.hint().unwrap().starts_with("were grams written"));
+        assert!(problem.hint().unwrap().starts_with("all masses read as grams: flour_kg "));
     }
+    let mends = read.problems.iter().flat_map(|problem| problem.mend().unwrap().cells);
+    let mended = ReadOptions::default().with_mends(mends.collect());
+    let mended = read_with(&format!("{HEADER}\n{}\n", rows.join("\n")), &mended);
+    assert!(mended.problems.is_empty());
+    assert_eq!(mended.machines[0].batches()[1].charge.mass_kg(), 15.5);
     assert!(read_rows(&["1,600,21,390,12,24,4,19.8"]).problems.is_empty());
 }
 
