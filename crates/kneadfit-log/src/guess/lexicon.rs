@@ -78,10 +78,12 @@ pub(super) const NUMBERS: [&str; 17] = [
 /// Parts of words for a time, and words.
 pub(super) const TIMES: [&str; 5] = ["zeit", "durée", "tiempo", "minut", "dauer"];
 #[rustfmt::skip]
-pub(super) const TIME_WORDS: [&str; 12] = [
-    "min", "mins", "sec", "secs", "second", "seconds", "sek", "temps", "tempo", "time", "durata",
-    "duración",
-];
+pub(super) const TIME_WORDS: [&str; 7] =
+    ["min", "mins", "temps", "tempo", "time", "durata", "duración"];
+/// Words for seconds; one second is a place in a row.
+#[rustfmt::skip]
+pub(super) const SECONDS: [&str; 8] =
+    ["s", "sec", "secs", "seconds", "sek", "sekunden", "secondes", "segundos"];
 
 /// Beginnings of words for a speed, and for what is done at one.
 #[rustfmt::skip]
@@ -121,7 +123,7 @@ pub(super) const WANTED: [&str; 27] = [
 ];
 /// The same within words, and words of few letters.
 pub(super) const WANTED_WITHIN: [&str; 4] = ["soll", "wunsch", "target", "consigne"];
-pub(super) const WANTED_WORDS: [&str; 6] = ["plan", "aim", "goal", "meta", "setp", "wish"];
+pub(super) const WANTED_WORDS: [&str; 6] = ["plan", "aim", "goal", "meta", "wish", "ddt"];
 
 /// Words that say that it was read.
 #[rustfmt::skip]

@@ -106,6 +106,7 @@ fn mark(sureness: Sureness, name: &str) -> String {
         Sureness::Known => return String::new(),
         Sureness::Supposed if name.ends_with("_c") => "a guess, and °C is supposed",
         Sureness::Supposed if name.ends_with("_kg") => "a guess, and kg are supposed",
+        Sureness::Supposed if name == "minutes_rest" => "a guess, and minutes are supposed",
         Sureness::Supposed if name.contains("minutes_") => {
             "a guess, and minutes are supposed; name the speed as you like"
         }

@@ -262,6 +262,8 @@ mod tests {
             ("Vitesse 1|Temps vitesse 1", "minutes_vitesse_1"),
             ("1st speed", "minutes_1st_speed"),
             ("Velocità 2", "minutes_velocità_2"),
+            ("Seconda velocità", "minutes_seconda_velocità"),
+            ("Second speed|Second speed (min)", "minutes_second_speed"),
             ("Speed 1 (sec)", "seconds_speed_1"),
             ("Knetzeit", "minutes_knetzeit"),
             ("Mixing time", "minutes_mixing"),
@@ -291,7 +293,7 @@ mod tests {
         for header in "Teig Soll|Solltemperatur|Teigtemp.-Soll|TeigtempSoll|Zieltemperatur|Wunschtemp. Teig|\
                        Target dough temp|Dough temp target|Wanted °C|Planned water kg|Desired dough temperature|\
                        Température voulue|Consigne pâte|T° cible|Température souhaitée|Temperatura desiderata|\
-                       Temp. prevista impasto|Temperatura objetivo|Masa deseada °C|Temp plan"
+                       Temp. prevista impasto|Temperatura objetivo|Masa deseada °C|Temp plan|DDT"
             .split('|')
         {
             let guess = near_name(header);

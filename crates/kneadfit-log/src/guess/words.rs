@@ -133,7 +133,9 @@ fn column(words: &Words, thing: Option<Thing>) -> Option<Says> {
 }
 
 fn is_time(word: &str) -> bool {
-    TIME_WORDS.contains(&word) || TIMES.iter().any(|time| word.contains(time))
+    TIME_WORDS.contains(&word)
+        || SECONDS.contains(&word)
+        || TIMES.iter().any(|time| word.contains(time))
 }
 
 /// Whether a word begins with another. Short ones must be the whole word: `sel` is not in
@@ -180,8 +182,7 @@ fn number_of(thing: Thing, warm: bool) -> Option<Number> {
 
 /// Minutes at the speed that the other words name.
 fn minutes(words: &Words, thing: Option<Thing>) -> Option<(Meaning, Sureness)> {
-    let in_seconds = words.any(|word| word.starts_with("sec") || word.starts_with("sek"));
-    let unit = if in_seconds { Unit::Seconds } else { Unit::Own };
+    let unit = if words.has(&SECONDS) { Unit::Seconds } else { Unit::Own };
     if thing == Some(Thing::Rest) {
         return Some((Meaning::Minutes(kneadfit::charge::REST.to_owned(), unit), Sureness::Likely));
     }
