@@ -241,7 +241,8 @@ fn line_of(text: &str, at: usize) -> (usize, &str) {
 
 /// A text of the list as a message shows it.
 fn shown(text: &str) -> String {
-    Found::new(text.as_bytes()).as_str().to_owned()
+    let found = Found::new(text.as_bytes());
+    if found.as_str().is_empty() { "a blank".into() } else { found.as_str().to_owned() }
 }
 
 fn quotable(text: &str) -> bool {

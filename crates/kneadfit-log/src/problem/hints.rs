@@ -29,7 +29,7 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
         K::NoFlour => {
             Some("write the flour's mass; such a row teaches nothing of a dough".into())
         }
-        K::LargeCharge { mend: Some(_), .. } => {
+        K::LargeCharge { mend: Some(_), .. } | K::UnlikeOtherCharges { mend: Some(_), .. } => {
             let words = problem.mend_in_words();
             words.map(|words| format!("{words}; if that was meant, write it so"))
         }
@@ -150,7 +150,7 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
         K::LongMixing { most_min } => number
             .filter(|v| column.starts_with(MINUTES_PREFIX) && v / 60.0 <= *most_min)
             .map(|v| format!("in seconds it would be {} minutes", rounded(v / 60.0))),
-        K::UnlikeOtherCharges { charge_kg, median_kg } if charge_kg > median_kg => {
+        K::UnlikeOtherCharges { charge_kg, median_kg, .. } if charge_kg > median_kg => {
             Some("were grams written under a header of kilograms?".into())
         }
         K::UnlikeOtherCharges { .. } => {

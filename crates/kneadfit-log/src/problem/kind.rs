@@ -247,6 +247,8 @@ pub enum ProblemKind {
         charge_kg: f64,
         /// The machine's middle charge, kg.
         median_kg: f64,
+        /// The row with its masses in grams; `None`: that would be unlike the others, too.
+        mend: Option<Mend>,
     },
 
     /// Total minutes that are less than at an earlier reading of the batch.

@@ -16,7 +16,10 @@ pub(super) fn mend(problem: &Problem) -> Option<Mend> {
     if let K::TooWet { mend, .. } | K::Contradicted { mend, .. } = &problem.kind {
         return Some(mend.clone());
     }
-    if let K::Hydration { mend, .. } | K::LargeCharge { mend, .. } = &problem.kind {
+    if let K::Hydration { mend, .. }
+    | K::LargeCharge { mend, .. }
+    | K::UnlikeOtherCharges { mend, .. } = &problem.kind
+    {
         return mend.clone();
     }
     let (slip, value) = of_cell(problem)?;

@@ -145,6 +145,10 @@ fn a_charge_in_grams_is_doubted_beside_others_in_kilograms() {
         assert_eq!(matches!(kind, ProblemKind::UnlikeOtherCharges { .. }), !beyond, "{kind:?}");
         assert_eq!(only(&read).place.unwrap().row, 4);
         assert!(only(&read).hint().unwrap().contains("grams"));
+        let mend = only(&read).mend().unwrap();
+        let kg: Vec<f64> = mend.cells.iter().map(|cell| cell.value).collect();
+        let written = [flour_kg, water_kg].map(|grams| grams.parse::<f64>().unwrap() / 1000.0);
+        assert_eq!(kg, written);
     }
 }
 
