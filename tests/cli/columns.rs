@@ -64,6 +64,29 @@ fn the_demos_notebook_in_german_has_the_batches_of_its_log() {
 }
 
 #[test]
+fn a_program_is_given_guesses_wanted_values_and_what_is_missing() {
+    let kitchen = Kitchen::new();
+    kitchen.write("log.csv", "Nr.;Mehl kg;Teig Soll;Teig Ist;Wetter\n1;10;24;25,1;Regen\n");
+    let json = kitchen.run(&["columns", "log.csv", "--json"]).ended(0).json();
+    let of = |index: usize, key: &str| json["columns"][index][key].clone();
+    assert_eq!(json["source"], "log.csv");
+    assert_eq!((of(1, "name"), of(1, "sureness")), ("flour_kg".into(), "likely".into()));
+    assert_eq!((of(2, "name"), of(2, "sureness")), (serde_json::Value::Null, "wanted".into()));
+    assert_eq!((of(3, "name"), of(3, "number")), ("dough_c".into(), 4.into()));
+    assert_eq!(of(4, "sureness"), "none");
+    let missing: Vec<_> = json["missing"].as_array().unwrap().iter().collect();
+    assert_eq!(missing, ["flour_c", "water_kg", "water_c", "room_c", "minutes_low"]);
+    let run = kitchen.run(&["columns", "log.csv"]).ended(0).out_says(&[
+        "# C, \"Teig Soll\": looks like a wanted value, and no reading; not read",
+        "# Needed, and not found: write a header behind each",
+        "# room_c = \"\"  # the room's temperature",
+    ]);
+    run.err_says(&["3 guessed, 1 of wanted values, 1 not known", "not found: flour_c, water_kg"]);
+    // Whoever reads it all the same is told why it is not read.
+    kitchen.run(&["check", "log.csv"]).ended(2).out_says(&["it looks like a wanted value"]);
+}
+
+#[test]
 fn what_is_no_table_has_no_list() {
     let kitchen = Kitchen::new();
     kitchen.write("empty.csv", "");

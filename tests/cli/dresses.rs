@@ -23,7 +23,7 @@ fn check_and_forecast_take_the_same_options() {
     kitchen
         .run(&["check", &workbook, "--columns", "columns.toml"])
         .ended(2)
-        .err_says(&["columns.toml", "is it flour_kg?"]);
+        .err_says(&["columns.toml", "is it flour_kg (in kg)"]);
 }
 
 #[test]
@@ -35,7 +35,7 @@ fn a_mistake_in_many_rows_of_a_sheet_is_said_by_its_rows() {
     let run = kitchen.run(&["check", &workbook, "--columns", "columns.toml"]).ended(2);
     run.out_says(&[
         "sheet forty, row 2, batch S01, column dough_c (W): error",
-        "also:     row 6 (25.2), row 7 (26.3)",
+        "also:     row 6 (25.2): 25.2 °C is 77.4 °F: write 77.4",
     ]);
 }
 

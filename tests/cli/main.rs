@@ -3,6 +3,7 @@
 mod bad_logs;
 mod bad_profiles;
 mod check;
+mod clean_logs;
 mod columns;
 mod compare;
 mod dresses;
@@ -11,6 +12,7 @@ mod fit;
 mod fit_words;
 mod forecast;
 mod friction_factor;
+mod log_rows;
 mod many_rows;
 mod new_log;
 mod pages;

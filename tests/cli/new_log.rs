@@ -19,6 +19,7 @@ fn a_new_log_is_filled_in_and_fitted_with_its_example_left_there() {
 #[test]
 fn a_workbook_is_read_as_empty_and_the_same_twice() {
     let kitchen = Kitchen::new();
+    std::fs::create_dir(kitchen.path("new folder")).unwrap();
     for name in ["a.xlsx", "new folder/b.XLSX"] {
         kitchen.run(&["new-log", name, "--speeds", "hand", "--full"]).ended(0);
         let said = ["sheet log; rows 1, 2 above the header are not read", "row 4 is an example"];
@@ -45,6 +46,7 @@ fn what_cannot_be_is_said() {
     let kitchen = Kitchen::new();
     for (arguments, words) in [
         (&["log.ods", "--speeds", "low"][..], "a workbook, .xlsx, or a text, .csv"),
+        (&["spirals/2026/log.csv", "--speeds", "low"], "there is no folder spirals/2026"),
         (&["log", "--speeds", "low"], "a workbook, .xlsx, or a text, .csv"),
         (&["log.csv"], "--speeds"),
         (&["log.csv", "--speeds", "low,low"], "\"low\" has a column of its own already"),

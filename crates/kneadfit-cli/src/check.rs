@@ -1,6 +1,6 @@
 //! `kneadfit check`: what is wrong with a log, and what it can teach.
 
-use kneadfit_log::{LogRead, Problem, ReadOptions, Severity, Summary};
+use kneadfit_log::{LogRead, ReadOptions, Severity, Summary};
 use serde::Serialize;
 
 use crate::arguments::CheckArguments;
@@ -9,17 +9,14 @@ use crate::mended::add_doubts;
 use crate::plots::text::one_line;
 use crate::problem_groups::grouped;
 use crate::problems::{block, counted, rows_in_words};
-use crate::reading::{ReadAs, read_as};
+use crate::reading::{ReadJson, read_as};
 use crate::terminal::{BOLD, json_result, result, styled};
 
 /// What a program reads.
 #[derive(Serialize)]
 struct Checked<'a> {
-    rows: usize,
-    rows_usable: usize,
-    rows_set_aside: usize,
-    read_as: Vec<ReadAs<'a>>,
-    problems: &'a [Problem],
+    #[serde(flatten)]
+    read: ReadJson<'a>,
     machines: Vec<Summary>,
 }
 
@@ -29,14 +26,7 @@ pub fn run(arguments: &CheckArguments) -> anyhow::Result<Ended> {
     let read = &logs.read;
     let machines: Vec<Summary> = read.machines.iter().map(|m| Summary::of(&m.log)).collect();
     if arguments.json {
-        json_result(&Checked {
-            rows: read.rows_read(),
-            rows_usable: read.rows_used(),
-            rows_set_aside: read.rows_set_aside(),
-            read_as: read_as(read),
-            problems: &read.problems,
-            machines,
-        })?;
+        json_result(&Checked { read: ReadJson::of(read), machines })?;
     } else {
         result(&text(read, &machines))?;
     }

@@ -32,7 +32,8 @@ impl Folder {
         Ok(folder)
     }
 
-    /// The folder of a file that is to be written, and the file's name in it.
+    /// The folder of a file that is to be written, and the file's name in it. The folder must
+    /// be there: a slip of the keyboard makes none for a single file.
     pub fn of_file(path: &Path) -> anyhow::Result<(Self, String)> {
         let shown = path.display();
         if path.is_dir() {
@@ -44,7 +45,15 @@ impl Folder {
         let name = path.file_name().and_then(|name| name.to_str());
         let Some(name) = name else { bail!("{shown} is no name for a file") };
         let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
-        Ok((Self::open(folder.unwrap_or(Path::new(".")))?, name.to_owned()))
+        let folder = folder.unwrap_or(Path::new("."));
+        if !folder.exists() {
+            bail!(
+                "cannot write {shown}: there is no folder {}; look at its spelling, or make it \
+                 first",
+                folder.display()
+            );
+        }
+        Ok((Self::open(folder)?, name.to_owned()))
     }
 
     /// Where a file of this name lies.

@@ -129,12 +129,8 @@ pub fn if_mended(
             // What is wrong with a row may show only once its cells can be read.
             for _ in 0..MOST_ROUNDS {
                 let (mended, after) = fit(&cells)?;
-                let of_row = |p: &&Problem| {
-                    p.severity == Severity::Error
-                        && p.source == first.source
-                        && p.place == first.place
-                };
-                let left: Vec<&Problem> = mended.problems.iter().filter(of_row).collect();
+                let of_row = mended.problems.iter().filter(|p| is_error_of(p, first));
+                let left: Vec<&Problem> = of_row.collect();
                 let mends: Vec<(&Problem, Mend)> =
                     left.iter().filter_map(|p| Some((*p, p.mend()?))).collect();
                 if left.is_empty() || mends.is_empty() {
@@ -157,16 +153,30 @@ pub fn if_mended(
         let cells: Vec<MendedCell> = (told.iter().flat_map(|t| t.cells.clone()))
             .chain(rest.clone().flat_map(|row| row.cells.clone()))
             .collect();
-        if let Some((_, after)) = fit(&cells) {
+        if let Some((mended, after)) = fit(&cells) {
+            let left = rows.iter().filter(|row| is_left(row.problems[0], &mended)).count();
             let slips = (told.iter().flat_map(|t| t.slips.clone()))
                 .chain(rest.flat_map(|row| row.slips.clone()))
                 .collect();
             let place = format!("all {} rows together", rows.len());
-            let read = "each read as its hint has it".to_owned();
+            let mut read = "each read as its hint has it".to_owned();
+            if left > 0 {
+                read.push_str(&format!(" ({left} of them would still be set aside)"));
+            }
             told.push(followed((place, read), (slips, cells), calibration, Some(&after), level));
         }
     }
     told
+}
+
+/// Whether the row of a problem has an error yet.
+fn is_left(of: &Problem, mended: &LogRead) -> bool {
+    mended.problems.iter().any(|p| is_error_of(p, of))
+}
+
+/// Whether a problem is an error of the same row as another.
+fn is_error_of(problem: &Problem, of: &Problem) -> bool {
+    problem.severity == Severity::Error && problem.source == of.source && problem.place == of.place
 }
 
 /// `after`: the fit of the mended log; `None`: the row would still be set aside.

@@ -11,6 +11,8 @@ use crate::plots::text::shortened;
 const FEW: usize = 3;
 /// Places that are named of a group, beside the first.
 const MOST_PLACES: usize = 5;
+/// The same where each has a hint of its own.
+const MOST_HINTS: usize = 3;
 
 /// Problems of one kind in one column of one file, or of one kind in many of its columns.
 pub struct Group<'a> {
@@ -82,26 +84,37 @@ impl Group<'_> {
 
     /// Where else, and what was found there; `None`: nowhere.
     fn also(&self) -> Option<String> {
+        // The first one's hint is that of all, or of itself alone.
+        let hint = self.first.hint();
+        let alike = self.others.iter().all(|problem| problem.hint() == hint);
+        let (most, between) = if alike { (MOST_PLACES, ", ") } else { (MOST_HINTS, "; ") };
         let places: Vec<String> = self
             .others
             .iter()
-            .take(MOST_PLACES)
+            .take(most)
             .filter_map(|problem| {
-                let Some(place) = problem.place else {
-                    return problem.column.as_ref().map(|column| shortened(&column.name, 40));
-                };
-                let line = place.line;
-                let what = if problem.sheet.is_some() { "row" } else { "line" };
-                Some(match &problem.found {
-                    Some(found) => format!("{what} {line} ({found})"),
-                    None => format!("{what} {line}"),
-                })
+                let hint = problem.hint().filter(|_| !alike);
+                let hint = hint.map(|hint| format!(": {hint}")).unwrap_or_default();
+                Some(format!("{}{hint}", place(problem)?))
             })
             .collect();
         let more = self.others.len().saturating_sub(places.len());
         let more = if more > 0 { format!(" and {more} more") } else { String::new() };
-        (!places.is_empty()).then(|| format!("{}{more}", places.join(", ")))
+        (!places.is_empty()).then(|| format!("{}{more}", places.join(between)))
     }
+}
+
+/// Where a problem of a group is, and what was found there.
+fn place(problem: &Problem) -> Option<String> {
+    let Some(place) = problem.place else {
+        return problem.column.as_ref().map(|column| shortened(&column.name, 40));
+    };
+    let line = place.line;
+    let what = if problem.sheet.is_some() { "row" } else { "line" };
+    Some(match &problem.found {
+        Some(found) => format!("{what} {line} ({found})"),
+        None => format!("{what} {line}"),
+    })
 }
 
 #[cfg(test)]
@@ -126,6 +139,27 @@ mod tests {
         assert!(also.starts_with("line 3 (cold1), line 4 (cold2)"), "{also}");
         assert!(also.ends_with("and 3 more"), "{also}");
     }
+
+    #[test]
+    fn each_row_of_a_group_keeps_its_own_hint() {
+        let mut text = "batch,flour_kg,flour_c,water_kg,water_c,room_c,dough_c\n".to_owned();
+        for row in 0..9 {
+            text.push_str(&format!("{row},10,7{row},6.5,12,23,22.{row}\n"));
+        }
+        let read = read_log("log.csv", "spiral", text.as_bytes(), &ReadOptions::default());
+        let groups = grouped(&read.problems);
+        assert_eq!(groups.iter().map(Group::count).collect::<Vec<_>>(), [9]);
+        let parts = groups[0].parts();
+        let of = |name: &str| &parts.iter().find(|(part, _)| *part == name).unwrap().1;
+        assert!(of("hint").starts_with("70 °F is 21.1 °C"));
+        assert!(
+            of("also").starts_with("line 3 (71): 71 °F is 21.7 °C: write 21.7"),
+            "{}",
+            of("also")
+        );
+        assert!(of("also").ends_with("if it was read in °F and 5 more"), "{}", of("also"));
+    }
+
     #[test]
     fn a_slip_in_many_columns_is_one_group_that_names_them() {
         let speeds: Vec<String> = (0..200).map(|i| format!("minutes_s{i}")).collect();

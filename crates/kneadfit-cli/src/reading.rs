@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use anyhow::Context;
+use anyhow::{Context, anyhow};
 use clap::Args;
 use kneadfit_log::{
     ColumnGuesses, ColumnNames, LogRead, Problem, ReadOptions, StageScale, guess_columns,
@@ -12,6 +12,7 @@ use serde::Serialize;
 
 use crate::logs::{self, Logs};
 use crate::problems;
+use crate::system::why;
 use crate::terminal::message;
 
 /// What every command that reads logs may be told of them.
@@ -80,9 +81,10 @@ impl ReadingArguments {
         }
         if let Some(path) = &self.columns {
             let shown = path.display();
-            let text = fs::read_to_string(path)
-                .with_context(|| format!("cannot read the list of columns {shown}"))?;
-            let names = ColumnNames::parse(&text)
+            let bytes = fs::read(path).map_err(|error| {
+                anyhow!("cannot read the list of columns {shown}: {}", why(&error))
+            })?;
+            let names = ColumnNames::read(&bytes)
                 .with_context(|| format!("the list of columns {shown} cannot be used"))?;
             options = options.with_columns(names);
         }
@@ -105,6 +107,28 @@ impl ReadingArguments {
             said.push(format!("--development-stages {}", stages.join(",")));
         }
         said
+    }
+}
+
+/// What was read of the logs, for a program.
+#[derive(Serialize)]
+pub struct ReadJson<'a> {
+    rows: usize,
+    rows_usable: usize,
+    rows_set_aside: usize,
+    read_as: Vec<ReadAs<'a>>,
+    problems: &'a [Problem],
+}
+
+impl<'a> ReadJson<'a> {
+    pub fn of(read: &'a LogRead) -> Self {
+        Self {
+            rows: read.rows_read(),
+            rows_usable: read.rows_used(),
+            rows_set_aside: read.rows_set_aside(),
+            read_as: read_as(read),
+            problems: &read.problems,
+        }
     }
 }
 

@@ -12,7 +12,7 @@ use crate::failure::Ended;
 use crate::files::Folder;
 use crate::mended::add_doubts;
 use crate::problems::rows_in_words;
-use crate::reading::{self, ReadAs, ReadingArguments, read_as};
+use crate::reading::{self, ReadJson, ReadingArguments};
 use crate::terminal::{error, json_result, message};
 
 /// How the name of the problems' file ends.
@@ -35,11 +35,8 @@ pub struct TidyArguments {
 /// What a program reads.
 #[derive(Serialize)]
 struct Tidied<'a> {
-    rows: usize,
-    rows_usable: usize,
-    rows_set_aside: usize,
-    read_as: Vec<ReadAs<'a>>,
-    problems: &'a [Problem],
+    #[serde(flatten)]
+    read: ReadJson<'a>,
     files: Vec<String>,
 }
 
@@ -56,17 +53,10 @@ pub fn run(arguments: &TidyArguments) -> anyhow::Result<Ended> {
     if read.is_empty() {
         error("nothing usable is in the log; nothing was written");
     } else {
-        files = write(read, &arguments.log, &arguments.out, &problems_path)?;
+        files = write(read, &arguments.out, &problems_path)?;
     }
     if arguments.json {
-        json_result(&Tidied {
-            rows: read.rows_read(),
-            rows_usable: read.rows_used(),
-            rows_set_aside: read.rows_set_aside(),
-            read_as: read_as(read),
-            problems: &read.problems,
-            files,
-        })?;
+        json_result(&Tidied { read: ReadJson::of(read), files })?;
     } else {
         message(&format!("{}.", rows_in_words(read)));
         files.iter().for_each(|file| message(&format!("wrote {file}")));
@@ -75,12 +65,10 @@ pub fn run(arguments: &TidyArguments) -> anyhow::Result<Ended> {
 }
 
 /// Writes both files, or none.
-fn write(read: &LogRead, log: &Path, out: &Path, problems: &Path) -> anyhow::Result<Vec<String>> {
+fn write(read: &LogRead, out: &Path, problems: &Path) -> anyhow::Result<Vec<String>> {
     let mut clean = Vec::new();
     write_read(read, &mut clean).context("the log cannot be written in the canonical form")?;
     let (folder, name) = Folder::of_file(out)?;
-    // A path through a folder that was not there leads somewhere only now.
-    refuse_the_log(log, [out, problems])?;
     let beside = problems.file_name().unwrap_or_default().to_string_lossy().into_owned();
     let files = [(name, clean), (beside, problems_csv(&read.problems)?)];
     folder.write_together(&files)?;

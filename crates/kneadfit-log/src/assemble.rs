@@ -313,7 +313,7 @@ impl Assembler {
                     .as_ref()
                     .and_then(|found| number_made_a_date(found.as_str()))
                     .map_or(fault.kind, |value| ProblemKind::MadeADate { value }),
-                kind => kind,
+                kind => kind.in_row(&source, place.line),
             };
             self.problems.push(Problem {
                 severity: fault.severity,

@@ -1,11 +1,10 @@
 //! Headers in the baker's own words: a file that says which column is which.
 
-use std::collections::BTreeMap;
+use std::io::Read;
 
-use serde::Deserialize;
-use thiserror::Error;
-
-use crate::names::{Meaning, is_blank, is_speed_name, meaning, nearest};
+use crate::column_list::{self, ColumnNamesError, Line};
+use crate::encoding::Encoding;
+use crate::names::{Meaning, is_blank, is_speed_name, meaning};
 use crate::unit::Unit;
 
 /// Which of the baker's columns are which of the log's.
@@ -51,59 +50,6 @@ struct Entry {
     plain: String,
 }
 
-/// Why a list of columns cannot be used.
-#[derive(Debug, Error)]
-#[non_exhaustive]
-pub enum ColumnNamesError {
-    /// It is not TOML, or not of this form.
-    #[error("not a list of columns: {0}")]
-    Form(String),
-    /// A name on the left that no column of a log has.
-    #[error("{name:?} is no column of a log{}", hint(.nearest))]
-    Unknown {
-        /// The name.
-        name: String,
-        /// The name that it most looks like.
-        nearest: Option<String>,
-    },
-    /// A unit that does not fit.
-    #[error("{name} cannot be in {unit:?}")]
-    Unit {
-        /// The column.
-        name: String,
-        /// The unit.
-        unit: String,
-    },
-    /// Two columns of a log that are to come from one of the table, or the other way round.
-    #[error("{first} and {second} cannot both be {column:?}")]
-    Twice {
-        /// One of the two.
-        first: String,
-        /// The other.
-        second: String,
-        /// What both are said to be.
-        column: String,
-    },
-}
-
-fn hint(nearest: &Option<String>) -> String {
-    nearest.as_ref().map(|name| format!("; is it {name}?")).unwrap_or_default()
-}
-
-#[derive(Deserialize)]
-#[serde(untagged)]
-enum Written {
-    Header(String),
-    InUnit(InUnit),
-}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct InUnit {
-    column: String,
-    unit: Option<String>,
-}
-
 impl ColumnNames {
     /// Reads the list from TOML.
     ///
@@ -111,38 +57,50 @@ impl ColumnNames {
     ///
     /// The first thing that is wrong with it, as a [`ColumnNamesError`].
     pub fn parse(text: &str) -> Result<Self, ColumnNamesError> {
-        let lines: BTreeMap<String, Written> = toml::from_str(text.trim_start_matches('\u{feff}'))
-            .map_err(|error| ColumnNamesError::Form(error.to_string().trim_end().to_owned()))?;
-        let mut entries: Vec<Entry> = Vec::with_capacity(lines.len());
-        for (name, written) in lines {
-            let (theirs, unit) = match written {
-                Written::Header(column) => (column, None),
-                Written::InUnit(InUnit { column, unit }) => (column, unit),
-            };
-            let known = meaning(&name)
+        let mut entries: Vec<Entry> = Vec::new();
+        // Where each was named, to say it of a header that is named twice.
+        let mut places = Vec::new();
+        for Line { name, theirs, unit } in column_list::lines(text)? {
+            let known = meaning(&name.text)
                 .filter(|m| !matches!(m, Meaning::Minutes(speed, _) if !is_speed_name(speed)));
-            let Some(mut meaning) = known else {
-                let nearest = nearest(&name);
-                return Err(ColumnNamesError::Unknown { name, nearest });
-            };
+            let Some(mut meaning) = known else { return Err(column_list::unknown(text, &name)) };
             if let Some(unit) = unit {
                 let timed = matches!(meaning, Meaning::Minutes(..));
                 let dimension = meaning.dimension();
-                let read = Unit::named(&unit, dimension).filter(|_| timed || dimension.is_some());
-                let Some(read) = read else { return Err(ColumnNamesError::Unit { name, unit }) };
+                let read = Unit::named(&unit.text, dimension);
+                let read = read.filter(|_| timed || dimension.is_some());
+                let Some(read) = read else {
+                    return Err(column_list::unit(text, &name, &unit, &meaning));
+                };
                 match &mut meaning {
                     Meaning::Number(_, unit) | Meaning::Minutes(_, unit) => *unit = read,
                     _ => {}
                 }
             }
-            let plain = plain(&theirs);
-            if let Some(first) = entries.iter().find(|entry| entry.plain == plain) {
-                let (first, second) = (first.meaning.name(), meaning.name());
-                return Err(ColumnNamesError::Twice { first, second, column: theirs });
+            let plain = plain(&theirs.text);
+            if plain.is_empty() {
+                return Err(column_list::no_header(text, &name, &theirs));
             }
-            entries.push(Entry { meaning, theirs, plain });
+            if let Some(first) = entries.iter().position(|entry| entry.plain == plain) {
+                let first = (&*entries[first].meaning.name(), places[first]);
+                return Err(column_list::twice(text, first, &theirs));
+            }
+            places.push(theirs.at);
+            entries.push(Entry { meaning, theirs: theirs.text, plain });
         }
         Ok(Self(entries))
+    }
+
+    /// Reads the list from a file's bytes, in whatever encoding an editor or a shell gave it.
+    ///
+    /// # Errors
+    ///
+    /// The same as of [`parse`](Self::parse).
+    pub fn read(bytes: &[u8]) -> Result<Self, ColumnNamesError> {
+        let mut text = Vec::new();
+        // Reading from memory does not fail.
+        let _ = Encoding::of(bytes).decode(Box::new(bytes)).read_to_end(&mut text);
+        Self::parse(&String::from_utf8_lossy(&text))
     }
 
     /// What one of the table's headers means; `None`: the list does not say.
@@ -205,18 +163,97 @@ mod tests {
     }
 
     #[test]
-    fn faults_are_named() {
+    fn faults_are_named_with_place_and_remedy() {
         for (text, said) in [
-            ("flour_kg = ", "not a list of columns"),
-            ("flour_kg = 3", "not a list of columns"),
-            ("flouer_kg = 'x'", "is it flour_kg?"),
-            ("minutes_ = 'x'", "is no column of a log"),
-            ("flour_kg = { column = 'x', unit = 'f' }", "flour_kg cannot be in \"f\""),
-            ("batch = { column = 'x', unit = 's' }", "batch cannot be in \"s\""),
-            ("flour_kg = 'x'\nwater_kg = 'X '", "cannot both be"),
+            (
+                "flour_kg = ",
+                "line 1, column 12: found nothing behind the =; expected the table's header in quotes; write flour_kg = \"Mehl\"",
+            ),
+            (
+                "# mine\n\nflour_kg = 3",
+                "line 3, column 12: found 3; expected the table's header in quotes; write flour_kg = \"3\"",
+            ),
+            (
+                "flour_kg = Mehl kg # a guess",
+                "line 1, column 12: found Mehl kg; expected the table's header in quotes; write flour_kg = \"Mehl kg\"",
+            ),
+            (
+                "batch = \"Nr\"\nflour_kg = \"Mehl",
+                "line 2, column 12: found a quote that is not closed",
+            ),
+            ("flour_kg = \"Mehl\" kg", "found kg behind the header; expected the end of the line"),
+            ("flour_kg = \"Mehl\\kg\"", "found a backslash; expected"),
+            (
+                "flour_kg",
+                "line 1, column 1: found flour_kg; expected a name, an = and the table's header",
+            ),
+            (
+                "minutes_gang 1 = \"Gang\"",
+                "column 1: found minutes_gang 1; expected a name in quotes, as it has a blank in it; write \"minutes_gang 1\" =",
+            ),
+            (
+                "flour_kg = \"a\"\nflour_kg = \"b\"",
+                "line 2, column 1: found a second line for flour_kg; expected each name once; the first is line 1",
+            ),
+            ("[columns]\nflour_kg = \"a\"", "line 1, column 1: found [columns]; expected"),
+            (
+                "flouer_kg = 'x'",
+                "line 1, column 1: found flouer_kg; expected a column of a log; is it flour_kg (in kg) or flour_g (in g)?",
+            ),
+            ("minutes_ = 'x'", "found minutes_; expected a column of a log"),
+            (
+                "flour_kg = { column = 'x', unit = 'f' }",
+                "column 35: found the unit f; expected a unit of flour_kg: kg, g, lb, oz",
+            ),
+            (
+                "minutes_low = { column = 'x', unit = 'h' }",
+                "expected a unit of minutes_low: minutes, seconds",
+            ),
+            (
+                "batch = { column = 'x', unit = 's' }",
+                "found the unit s; expected none, as batch has no unit",
+            ),
+            (
+                "room_c = { column = 'x', unt = 'f' }",
+                "column 26: found unt; expected column or unit",
+            ),
+            (
+                "room_c = { unit = 'f' }",
+                "column 10: found no column in the braces; expected { column = \"Raum\", unit = \"f\" }",
+            ),
+            (
+                "room_c = { column = 1 }",
+                "column 21: found 1; expected the table's header in quotes",
+            ),
+            ("room_c = { column = 'x' ", "column 10: found { column = 'x'; expected"),
+            ("room_c = true", "found true; expected"),
+            ("room_c = [1]", "found [1]; expected"),
+            ("room_c = ' '", "found an empty header; expected"),
+            (
+                "flour_kg = 'x'\nwater_kg = 'X '",
+                "line 2, column 12: found \"X \" a second time; expected each header once; flour_kg has it on line 1",
+            ),
         ] {
             let error = ColumnNames::parse(text).unwrap_err().to_string();
-            assert!(error.contains(said), "{text}: {error}");
+            assert!(error.contains(said), "{text}:\n{error}\n{said}");
+            for word in ["TOML", "string", "struct", "variant", "invalid type", "field"] {
+                assert!(!error.contains(word), "{error}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_list_is_read_in_the_encodings_of_shells_and_editors() {
+        let text = "flour_kg = \"Küche\"\n";
+        let utf16: Vec<u8> = [0xFF, 0xFE]
+            .into_iter()
+            .chain(text.encode_utf16().flat_map(u16::to_le_bytes))
+            .collect();
+        let ansi = text.chars().map(|c| c as u8).collect();
+        let marked = format!("\u{feff}{text}").into_bytes();
+        for bytes in [text.as_bytes().to_vec(), utf16, ansi, marked] {
+            let names = ColumnNames::read(&bytes).unwrap();
+            assert_eq!(names.meaning("küche").unwrap().name(), "flour_kg");
         }
     }
 }

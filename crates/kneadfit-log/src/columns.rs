@@ -8,7 +8,8 @@ use crate::cell::{Found, as_text};
 use crate::column_names::ColumnNames;
 use crate::dates::DateOrder;
 use crate::dressed::DecimalMark;
-use crate::names::{self, Meaning, is_speed_name, nearest};
+use crate::guess::near_names;
+use crate::names::{self, Meaning, is_speed_name};
 use crate::problem::{ColumnRef, ProblemKind};
 use crate::stages::StageScale;
 use crate::unit::Unit;
@@ -197,7 +198,7 @@ impl Header {
                 None => {
                     // The sheet's columns go on to the right of the log, and before it.
                     if !(sheet && name.is_empty()) {
-                        fault(ProblemKind::UnknownColumn { nearest: nearest(&name) }, false);
+                        fault(ProblemKind::UnknownColumn { near: near_names(&name) }, false);
                     }
                     unknown = None;
                     (Column::Unread, &mut unknown)
@@ -273,10 +274,10 @@ mod tests {
         ] {
             let (_, faults) = parse(&format!("batch,room_c,{written}"));
             assert_eq!(faults.len(), 1, "{written}");
-            let ProblemKind::UnknownColumn { nearest } = &faults[0].kind else {
+            let ProblemKind::UnknownColumn { near } = &faults[0].kind else {
                 panic!("{written}: not told as unknown")
             };
-            assert_eq!(nearest.as_deref(), expected, "{written}");
+            assert_eq!(near.first().map(String::as_str), expected, "{written}");
             assert!(!faults[0].fatal);
         }
     }

@@ -4,28 +4,38 @@ use std::sync::Arc;
 
 use foldhash::{HashMap, HashMapExt};
 use kneadfit::batch::BatchLog;
+use kneadfit::charge::Charge;
 
 use crate::assemble::Assembler;
+use crate::equals::doubt_equals;
+use crate::formula::said_of;
 use crate::gaps::Gaps;
 use crate::machines::Machine;
+use crate::mend::{Mend, MendedCell, Slip};
+use crate::names::{self, Meaning};
 use crate::options::Purpose;
 use crate::plausible::LARGE_CHARGE_KG;
-use crate::problem::{Place, Problem, ProblemKind, Severity};
+use crate::problem::{ColumnRef, Place, Problem, ProblemKind, Severity};
 use crate::result::{LogRead, MachineLog, Outcome, RowRef};
+use crate::unit::Unit;
 
 /// A charge so many times the middle one, or so small a part of it, is doubted:
 /// grams among kilograms are a factor of a thousand.
 const UNLIKE: f64 = 200.0;
+/// One that is so many times the middle one at most, once read in grams, was in grams.
+const ALIKE: f64 = 10.0;
 
 /// The files that were read.
-struct Sources {
-    names: Vec<Arc<str>>,
+pub(crate) struct Sources {
+    pub(crate) names: Vec<Arc<str>>,
     /// The sheet of each that is a workbook.
     sheets: Vec<Option<Arc<str>>>,
+    /// The columns of each.
+    columns: Vec<Vec<ColumnRef>>,
 }
 
 /// Closes the logs: drops the batches that cannot be used and tells every row its place.
-pub(crate) fn finish(assembler: Assembler) -> LogRead {
+pub(crate) fn finish(assembler: Assembler, columns: Vec<Vec<ColumnRef>>) -> LogRead {
     let Assembler {
         options,
         mut problems,
@@ -37,7 +47,7 @@ pub(crate) fn finish(assembler: Assembler) -> LogRead {
         machines,
         ..
     } = assembler;
-    let sources = &Sources { names: sources, sheets };
+    let sources = Sources { names: sources, sheets, columns };
     if options.purpose == Purpose::Planning {
         gaps.resize_with(rows.len(), Gaps::default);
     }
@@ -49,7 +59,7 @@ pub(crate) fn finish(assembler: Assembler) -> LogRead {
         Vec::with_capacity(machines.list.len());
     let mut logs: Vec<MachineLog> = Vec::new();
     for mut machine in machines.list {
-        let dropped = dropped(&machine, &rows, sources, options.purpose);
+        let dropped = dropped(&machine, &rows, &sources, options.purpose);
         let mut fates = Vec::with_capacity(machine.batches.len());
         let mut kept = 0;
         let mut drops = dropped.into_iter().peekable();
@@ -58,7 +68,7 @@ pub(crate) fn finish(assembler: Assembler) -> LogRead {
                 Some((_, kind)) => {
                     let row = &rows[machine.facts[index].first_row];
                     fates.push(Err(problems.len()));
-                    problems.push(of_row(row, sources, Severity::Error, kind));
+                    problems.push(of_row(row, &sources, Severity::Error, kind));
                 }
                 None => {
                     fates.push(Ok(kept));
@@ -66,9 +76,9 @@ pub(crate) fn finish(assembler: Assembler) -> LogRead {
                 }
             }
         }
-        doubt_charges(&machine, &fates, &rows, sources, &mut problems);
+        doubt_charges(&machine, &fates, &rows, &sources, &mut problems);
         if options.purpose == Purpose::Calibrating {
-            doubt_equals(&machine, &fates, &rows, sources, &mut problems);
+            doubt_equals(&machine, &fates, &rows, &sources, &mut problems);
         }
         if kept < fates.len() {
             let mut fate = fates.iter();
@@ -100,16 +110,15 @@ pub(crate) fn finish(assembler: Assembler) -> LogRead {
             Err(problem) => Outcome::SetAside { problem },
         };
     }
-    let sources = sources.names.clone();
     LogRead {
         machines: logs,
         problems,
         rows,
         gaps,
         notes,
-        sources,
+        sources: sources.names,
         dialects: Vec::new(),
-        columns: Vec::new(),
+        columns: sources.columns,
     }
 }
 
@@ -190,37 +199,42 @@ fn doubt_charges(
         }
         if charge_kg > UNLIKE * median_kg || charge_kg * UNLIKE < median_kg {
             let row = &rows[machine.facts[index].first_row];
-            let kind = ProblemKind::UnlikeOtherCharges { charge_kg, median_kg };
+            let mend = Some(charge_kg / 1000.0)
+                .filter(|mended| (median_kg / ALIKE..=median_kg * ALIKE).contains(mended))
+                .and_then(|_| in_grams(&machine.batches[index].charge, row, sources));
+            let kind = ProblemKind::UnlikeOtherCharges { charge_kg, median_kg, mend };
             problems.push(of_row(row, sources, Severity::Doubt, kind));
         }
     }
 }
 
-/// Doubts the batches that are equal in every number to an earlier one: two doughs differ
-/// at least in what the thermometer reads, and copies would count as proof.
-fn doubt_equals(
-    machine: &Machine,
-    fates: &[Result<usize, usize>],
-    rows: &[RowRef],
+/// The masses of a charge that is wholly in grams. Less than a gram is in kilograms.
+fn in_grams(charge: &Charge, row: &RowRef, sources: &Sources) -> Option<Mend> {
+    let mut cells = Vec::new();
+    for column in &sources.columns[row.source] {
+        let Some(Meaning::Number(number, unit)) = names::meaning(&column.meaning) else { continue };
+        let mass = number.name().ends_with("_kg").then(|| said_of(charge, number)).flatten();
+        let Some(grams) = mass.flatten().filter(|written| *written >= 1.0) else { continue };
+        if unit != Unit::Own {
+            return None;
+        }
+        cells.push(MendedCell {
+            source: sources.names[row.source].clone(),
+            line: row.line,
+            column: column.number,
+            name: column.meaning.clone(),
+            value: grams / 1000.0,
+        });
+    }
+    (!cells.is_empty()).then_some(Mend { slip: Slip::Grams, cells })
+}
+
+pub(crate) fn of_row(
+    row: &RowRef,
     sources: &Sources,
-    problems: &mut Vec<Problem>,
-) {
-    let mut seen: HashMap<u64, usize> = HashMap::with_capacity(machine.facts.len());
-    let kept = machine.facts.iter().enumerate().filter(|(index, _)| fates[*index].is_ok());
-    for (index, facts) in kept {
-        let first = *seen.entry(facts.fingerprint).or_insert(index);
-        let (batch, earlier) = (&machine.batches[index], &machine.batches[first]);
-        if first != index && batch.charge == earlier.charge && batch.stages == earlier.stages {
-            let at = &rows[machine.facts[first].first_row];
-            let kind =
-                ProblemKind::EqualBatch { source: sources.names[at.source].clone(), line: at.line };
-            let row = &rows[facts.first_row];
-            problems.push(of_row(row, sources, Severity::Doubt, kind));
-        }
-    }
-}
-
-fn of_row(row: &RowRef, sources: &Sources, severity: Severity, kind: ProblemKind) -> Problem {
+    severity: Severity,
+    kind: ProblemKind,
+) -> Problem {
     Problem {
         severity,
         source: sources.names[row.source].clone(),

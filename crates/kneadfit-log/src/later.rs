@@ -11,6 +11,7 @@ use crate::formula::said_of;
 use crate::problem::ProblemKind;
 use crate::records::Record;
 use crate::row::{Faults, Row};
+use crate::unit::Unit;
 
 /// Minutes at each of the header's speeds up to a batch's latest row.
 pub(crate) struct Totals(Vec<Total>);
@@ -75,9 +76,10 @@ impl Later<'_, '_> {
             if first == Some(value) || (first.is_none() && value == 0.0 && is_mass(number)) {
                 continue;
             }
-            let first = first.map(|value| Found::new(value.to_string().as_bytes()));
-            let kind = ProblemKind::Contradiction { first, line };
             let column = self.header.position(number);
+            let unit = column.map_or(Unit::Own, |column| self.header.dress[column].unit);
+            let first = first.map(|value| Found::new(unit.written(value).to_string().as_bytes()));
+            let kind = ProblemKind::Contradiction { first, line };
             match number {
                 Number::RoomC | Number::BowlC => faults.doubt(column, kind),
                 _ => faults.error(column, kind),

@@ -28,6 +28,8 @@ pub struct MendedCell {
 pub enum Slip {
     /// °F in a column of °C.
     Fahrenheit,
+    /// °C in a column of °F.
+    Celsius,
     /// Grams in a column of kilograms.
     Grams,
     /// Seconds in a column of minutes.

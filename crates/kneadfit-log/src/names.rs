@@ -108,20 +108,23 @@ pub(crate) fn plain(written: &str) -> Option<String> {
     short.then(|| written.trim_matches(is_blank).to_lowercase().replace([' ', '-', '.', '/'], "_"))
 }
 
-/// The known column that a header most likely means; `None` when none is near.
-pub(crate) fn nearest(written: &str) -> Option<String> {
-    let plain = plain(written)?;
+/// The known columns whose names a header nearly spells, the nearest first.
+pub(crate) fn near(written: &str) -> Vec<String> {
+    let Some(plain) = plain(written) else { return Vec::new() };
     if let Some(known) = exactly(&plain) {
         let speed = matches!(&known, Meaning::Minutes(speed, _) if !is_speed_name(speed));
-        return (!speed).then(|| known.name());
+        return if speed { Vec::new() } else { vec![known.name()] };
     }
     let letters = plain.chars().count();
     let most = |name: &String| 1 + name.len() / 5;
     // So many more or fewer letters are so many slips at least.
     let near = known_names().filter(|name| name.len().abs_diff(letters) <= most(name));
-    let (distance, name) =
-        near.map(|name| (strsim::damerau_levenshtein(&plain, &name), name)).min()?;
-    (distance <= most(&name)).then_some(name)
+    let mut near: Vec<(usize, String)> = near
+        .map(|name| (strsim::damerau_levenshtein(&plain, &name), name))
+        .filter(|(distance, name)| *distance <= most(name))
+        .collect();
+    near.sort();
+    near.into_iter().map(|(_, name)| name).collect()
 }
 
 /// Every name that is no speed's, in every unit.
@@ -167,7 +170,7 @@ mod tests {
             ("colour of the sky", None),
             ("", None),
         ] {
-            assert_eq!(nearest(written).as_deref(), expected, "{written}");
+            assert_eq!(near(written).first().map(String::as_str), expected, "{written}");
         }
     }
 }

@@ -11,8 +11,10 @@ use kneadfit::units::PhysicalConstants;
 
 use crate::columns::{Header, Number};
 use crate::ice::short_of_melting_kj;
+use crate::mend::{Mend, MendedCell, Slip};
 use crate::problem::ProblemKind;
 use crate::row::{Faults, Row};
+use crate::unit::Unit;
 
 /// Temperatures that go with flour, °C: above, starch gelatinises and the heat
 /// model no longer holds; below, the kitchen is a freezer. Liquid water just
@@ -85,7 +87,8 @@ pub(crate) fn check_charge(row: &Row<'_>, charge: &Charge, header: &Header, faul
     let charge_kg = charge.mass_kg();
     // One mass in grams among kilograms has its own error by now, and is said once.
     if charge_kg > LARGE_CHARGE_KG && !faults.any_error() {
-        let kind = ProblemKind::LargeCharge { charge_kg, most_kg: LARGE_CHARGE_KG };
+        let (most_kg, mend) = (LARGE_CHARGE_KG, meant_in_grams(row, header));
+        let kind = ProblemKind::LargeCharge { charge_kg, most_kg, mend };
         faults.doubt(None, kind);
     }
 }
@@ -126,13 +129,64 @@ fn check_parts(row: &Row<'_>, charge: &Charge, header: &Header, faults: &mut Fau
             faults.doubt(header.position(Number::WaterKg), ProblemKind::NoWater);
         }
     } else if hydration > most || (hydration < least && !other) {
-        faults.error(None, ProblemKind::Hydration { hydration, least, most });
+        let mend = meant_masses(row, header, hydration);
+        // One cell alone is at fault; of two that were swapped, none.
+        let cell = mend.as_ref().and_then(|m| (m.cells.len() == 1).then(|| m.cells[0].column - 1));
+        faults.error(cell, ProblemKind::Hydration { hydration, least, most, mend });
     }
     let share = charge.mass_of_kg(|m| *m == Material::Salt) / flour_kg;
     if share > MOST_SALT {
         let kind = ProblemKind::Salt { share, most: MOST_SALT };
         faults.error(header.position(Number::SaltKg), kind);
     }
+}
+
+/// Hydrations that a mended row may have.
+const MENDED_HYDRATION: std::ops::RangeInclusive<f64> = 0.4..=1.2;
+
+/// Flour and water in each other's place, or one of them in grams, where that makes a dough of
+/// a row that is none. Of which file and line the cells are, the report says.
+fn meant_masses(row: &Row<'_>, header: &Header, hydration: f64) -> Option<Mend> {
+    let (flour_kg, water_kg) = (row.get(Number::FlourKg)?, row.get(Number::WaterKg)?);
+    let unit = |number| header.position(number).map(|column| header.dress[column].unit);
+    let cell = |number, own| cell(header, number, own);
+    let in_kg = |number| unit(number) == Some(Unit::Own);
+    let (slip, cells) = if MENDED_HYDRATION.contains(&hydration.recip())
+        && unit(Number::FlourKg) == unit(Number::WaterKg)
+    {
+        let cells = [cell(Number::FlourKg, water_kg), cell(Number::WaterKg, flour_kg)];
+        (Slip::FlourAndWaterSwapped, cells.into_iter().collect::<Option<_>>()?)
+    } else if MENDED_HYDRATION.contains(&(hydration / 1000.0)) && in_kg(Number::WaterKg) {
+        (Slip::Grams, vec![cell(Number::WaterKg, water_kg / 1000.0)?])
+    } else if MENDED_HYDRATION.contains(&(hydration * 1000.0)) && in_kg(Number::FlourKg) {
+        (Slip::Grams, vec![cell(Number::FlourKg, flour_kg / 1000.0)?])
+    } else {
+        return None;
+    };
+    Some(Mend { slip, cells })
+}
+
+/// The masses of a row that is wholly in grams. Less than a gram of anything is in kilograms.
+fn meant_in_grams(row: &Row<'_>, header: &Header) -> Option<Mend> {
+    let mut cells = Vec::new();
+    for number in Number::ALL.into_iter().filter(|number| number.name().ends_with("_kg")) {
+        let Some(grams) = row.get(number).filter(|written| *written >= 1.0) else { continue };
+        header.position(number).filter(|column| header.dress[*column].unit == Unit::Own)?;
+        cells.extend(cell(header, number, grams / 1000.0));
+    }
+    (!cells.is_empty()).then_some(Mend { slip: Slip::Grams, cells })
+}
+
+/// A cell of a row with another value, which is in the log's own unit.
+fn cell(header: &Header, number: Number, own: f64) -> Option<MendedCell> {
+    let column = header.position(number)?;
+    Some(MendedCell {
+        source: "".into(),
+        line: 0,
+        column: column + 1,
+        name: header.meanings[column].clone(),
+        value: header.dress[column].unit.written(own),
+    })
 }
 
 /// Looks over what a row read of a batch.

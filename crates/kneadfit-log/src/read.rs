@@ -179,7 +179,7 @@ impl LogReader {
 
     /// The logs of all files read, with their problems.
     pub fn finish(self) -> LogRead {
-        LogRead { dialects: self.dialects, columns: self.columns, ..finish(self.assembler) }
+        LogRead { dialects: self.dialects, ..finish(self.assembler, self.columns) }
     }
 
     /// `None`, with the problem said, where there is no header to read rows by.

@@ -2,8 +2,9 @@
 
 use jiff::civil::Date;
 
-use crate::columns::MINUTES_PREFIX;
 use crate::dates::{self, Written};
+use crate::names::{self, Meaning};
+use crate::unit::{Dimension, Unit};
 
 /// Numbers as words, as far as a kitchen's go.
 const WORDS: [&str; 21] = [
@@ -52,25 +53,32 @@ pub(crate) fn number_meant(cell: &str, column: &str) -> Option<String> {
 }
 
 /// A number with a unit behind it in the unit of its column; `None`: not known, or not of it.
-fn in_column(value: f64, unit: &str, column: &str) -> Option<f64> {
-    let to = |digits: i32, value: f64| (value * 10_f64.powi(digits)).round() / 10_f64.powi(digits);
-    let own = column.rsplit('_').next().unwrap_or_default();
-    Some(match (own, unit) {
-        ("c", "°" | "°c" | "c" | "grad") => value,
-        ("c", "°f" | "f") => to(1, kneadfit::units::celsius_from_fahrenheit(value)),
-        ("kg", "kg") => value,
-        ("kg", "g") => to(6, value / 1000.0),
-        ("kg", "lb" | "lbs") => to(4, value * 0.453_592_37),
-        ("kg", "oz") => to(5, value * 0.028_349_523_125),
-        ("development" | "hydration", "%") => to(6, value / 100.0),
-        _ if column.starts_with(MINUTES_PREFIX) => match unit {
-            "min" | "m" | "'" => value,
-            "s" | "sec" | "sek" => to(4, value / 60.0),
-            "h" | "std" => value * 60.0,
-            _ => return None,
-        },
+fn in_column(value: f64, written: &str, column: &str) -> Option<f64> {
+    let (dimension, unit) = match names::meaning(column)? {
+        Meaning::Number(number, unit) => (Some(Dimension::of(number)), unit),
+        Meaning::Minutes(_, unit) => (None, unit),
         _ => return None,
-    })
+    };
+    let plain = match (written, dimension) {
+        ("°" | "grad", Some(Dimension::Temperature)) => return Some(value),
+        ("m" | "'", None) => "min",
+        ("sec" | "sek", None) => "s",
+        ("h" | "std", None) => return Some(unit.written(value * 60.0)),
+        (written, _) => written,
+    };
+    let written = Unit::named(plain, dimension)?;
+    if written == unit {
+        return Some(value);
+    }
+    // As finely as it is weighed or read.
+    let digits = match (dimension, unit) {
+        (Some(Dimension::Temperature), _) => 1,
+        (Some(Dimension::Mass), Unit::Grams) => 2,
+        (Some(Dimension::Share), Unit::Own) => 6,
+        _ => 5,
+    };
+    let ten = 10_f64.powi(digits);
+    Some((unit.of_own(written.to_own(value)) * ten).round() / ten)
 }
 
 /// The days that a text such as `14 03 2026` may mean, the day before the month first.
@@ -145,7 +153,14 @@ mod tests {
             (" Twelve ", "water_c", Some("12")),
             ("10 kg", "flour_kg", Some("10")),
             ("200 g", "salt_kg", Some("0.2")),
-            ("10 lb", "flour_kg", Some("4.5359")),
+            ("10 lb", "flour_kg", Some("4.53592")),
+            ("10 kg", "flour_g", Some("10000")),
+            ("500 g", "water_lb", Some("1.10231")),
+            ("22 lb", "flour_lb", Some("22")),
+            ("21.5 °C", "dough_f", Some("70.7")),
+            ("72 °", "dough_f", Some("72")),
+            ("4 min", "seconds_low", Some("240")),
+            ("85 %", "development_percent", Some("85")),
             ("21.5°C", "dough_c", Some("21.5")),
             ("75 °F", "dough_c", Some("23.9")),
             ("65%", "preferment_hydration", Some("0.65")),

@@ -1,6 +1,7 @@
 //! Units of a column, said by its header's ending, and what they are in the log's own.
 
 use crate::columns::Number;
+use crate::names::{self, Meaning};
 
 /// One pound avoirdupois, kg: exact, by the international agreement of 1959.
 const POUND_KG: f64 = 0.453_592_37;
@@ -71,6 +72,28 @@ impl Unit {
         }
     }
 
+    /// The unit of a column that is so called in a canonical log; the log's own where it has
+    /// no unit.
+    pub(crate) fn of_column(meaning: &str) -> Self {
+        match names::meaning(meaning) {
+            Some(Meaning::Number(_, unit) | Meaning::Minutes(_, unit)) => unit,
+            _ => Self::Own,
+        }
+    }
+
+    /// A value of the log's own unit as it is written in this one, without the digits that
+    /// the way there and back adds.
+    pub(crate) fn written(self, own: f64) -> f64 {
+        match self {
+            Self::Own => own,
+            _ => {
+                let value = self.of_own(own);
+                let rounded = (value * 1e6).round() / 1e6;
+                if rounded.is_finite() { rounded } else { value }
+            }
+        }
+    }
+
     /// The other way round, to say a limit in the column's unit.
     pub(crate) fn of_own(self, value: f64) -> f64 {
         match self {
@@ -101,6 +124,20 @@ impl Unit {
     }
 }
 
+/// The units that a list of columns may write for a column; none where it has no unit.
+pub(crate) fn named_units(meaning: &Meaning) -> &'static [&'static str] {
+    match meaning {
+        Meaning::Minutes(..) => &["minutes", "seconds"],
+        Meaning::Number(number, _) => match Dimension::of(*number) {
+            Dimension::Mass => &["kg", "g", "lb", "oz"],
+            Dimension::Temperature => &["c", "f"],
+            Dimension::Share => &["percent"],
+            Dimension::Other => &[],
+        },
+        _ => &[],
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -114,6 +151,20 @@ mod tests {
         assert_eq!(Unit::Fahrenheit.to_own(212.0), 100.0);
         assert_eq!(Unit::Fahrenheit.to_own(-40.0), -40.0);
         assert_eq!(Unit::Seconds.to_own(270.0), 4.5);
+    }
+
+    #[test]
+    fn a_column_says_its_unit_and_a_value_comes_back_as_it_was_written() {
+        for (column, unit, written) in [
+            ("dough_f", Unit::Fahrenheit, 71.7),
+            ("flour_lb", Unit::Pounds, 22.1),
+            ("seconds_low", Unit::Seconds, 275.0),
+            ("minutes_low", Unit::Own, 4.3),
+            ("note", Unit::Own, 1.1),
+        ] {
+            assert_eq!(Unit::of_column(column), unit, "{column}");
+            assert_eq!(unit.written(unit.to_own(written)), written, "{column}");
+        }
     }
 
     #[test]

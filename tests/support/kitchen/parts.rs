@@ -170,7 +170,7 @@ impl Place {
         }
     }
 
-    pub(super) fn room_c(&self, draws: &mut Draws, day: f64) -> f64 {
+    pub fn room_c(&self, draws: &mut Draws, day: f64) -> f64 {
         draws.normal(self.room_mean_c + self.room_season_k * season(day), 1.3).clamp(15.0, 34.0)
     }
 

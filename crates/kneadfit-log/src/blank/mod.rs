@@ -118,7 +118,7 @@ impl BlankLog {
     /// The log as a workbook in the form .xlsx.
     ///
     /// Every header has a note; every cell takes what the reader takes, and asks back where
-    /// it would not; the sheet prints on one page, landscape. The same speeds give the same
+    /// it would not; empty, the sheet prints as one page, landscape. The same speeds give the same
     /// bytes.
     ///
     /// # Errors

@@ -22,7 +22,12 @@ const ROW_PT: f64 = 20.0;
 /// What the margins leave of a landscape A4, points.
 const PAGE_PT: (f64, f64) = (784.0, 523.0);
 /// A letter turned by a right angle takes so much of a row's height, points.
-const TURNED_LETTER_PT: f64 = 7.2;
+const TURNED_LETTER_PT: f64 = 5.8;
+/// A spreadsheet measures columns in digits of its own letters, and how many rows a page takes
+/// depends on that: these, or some as wide, are on every system.
+const FONT: (&str, f64) = ("Arial", 10.0);
+/// The heights of a row and widths of a column of that font, pixels.
+const CELL_PX: (u32, u32) = (17, 64);
 /// Rows whose cells ask back.
 const CHECKED_ROWS: u32 = 2000;
 
@@ -36,10 +41,11 @@ pub(super) fn workbook(columns: &[BlankColumn]) -> Result<Vec<u8>, XlsxError> {
     workbook.set_properties(
         &DocProperties::new().set_title("Kneading log").set_creation_datetime(&made),
     );
+    workbook.set_default_format(&plain(), CELL_PX.0, CELL_PX.1)?;
     let sheet = workbook.add_worksheet();
     sheet.set_name("log")?;
     fill(sheet, columns)?;
-    print_on_one_page(sheet, columns)?;
+    print_across_one_page(sheet)?;
     workbook.save_to_buffer()
 }
 
@@ -48,8 +54,13 @@ fn place(index: usize) -> u16 {
     u16::try_from(index).unwrap_or(u16::MAX)
 }
 
+/// What every cell is written in.
+fn plain() -> Format {
+    Format::new().set_font_name(FONT.0).set_font_size(FONT.1)
+}
+
 fn fill(sheet: &mut Worksheet, columns: &[BlankColumn]) -> Result<(), XlsxError> {
-    let ruled = Format::new().set_border(FormatBorder::Thin);
+    let ruled = plain().set_border(FormatBorder::Thin);
     let words = ruled.clone().set_italic().set_align(FormatAlign::Bottom);
     let header = ruled
         .clone()
@@ -58,7 +69,7 @@ fn fill(sheet: &mut Worksheet, columns: &[BlankColumn]) -> Result<(), XlsxError>
         .set_background_color(Color::RGB(0xEE_EE_EE));
     let example = ruled.clone().set_italic().set_font_color(Color::RGB(0x70_70_70));
     let day = "yyyy-mm-dd";
-    sheet.write_with_format(0, 0, TITLE, &Format::new().set_bold())?;
+    sheet.write_with_format(0, 0, TITLE, &plain().set_bold())?;
     for (row, height_pt) in [(WORDS_ROW, words_pt(columns)), (HEADER_ROW, header_pt(columns))] {
         sheet.set_row_height(row, height_pt)?;
     }
@@ -201,15 +212,13 @@ fn ruled_rows(columns: &[BlankColumn]) -> u32 {
     let scale = (PAGE_PT.0 / width_pt).min(1.0);
     let above_pt = 20.0 + words_pt(columns) + header_pt(columns) + ROW_PT;
     let left_pt = PAGE_PT.1 / scale - above_pt;
-    // One less, as fonts differ from machine to machine.
-    ((left_pt / ROW_PT) as u32).saturating_sub(1).clamp(5, 60)
+    ((left_pt / ROW_PT) as u32).clamp(5, 60)
 }
 
-fn print_on_one_page(sheet: &mut Worksheet, columns: &[BlankColumn]) -> Result<(), XlsxError> {
-    let last = place(columns.len().saturating_sub(1));
+/// No area is set: what is filled in below the ruled rows is printed too, under its header.
+fn print_across_one_page(sheet: &mut Worksheet) -> Result<(), XlsxError> {
     sheet.set_paper_size(A4).set_landscape().set_print_fit_to_pages(1, 0);
     sheet.set_margins(0.4, 0.4, 0.5, 0.5, 0.3, 0.3);
     sheet.set_repeat_rows(WORDS_ROW, HEADER_ROW)?;
-    sheet.set_print_area(0, 0, EXAMPLE_ROW + ruled_rows(columns), last)?;
     Ok(())
 }

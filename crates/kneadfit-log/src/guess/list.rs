@@ -2,12 +2,23 @@
 
 use std::fmt::Write;
 
-use super::{ColumnGuess, ColumnGuesses, Sureness};
+use kneadfit::charge::REST;
+
+use super::{ColumnGuesses, Sureness};
+use crate::column_list::{key, quoted};
+use crate::columns::MINUTES_PREFIX;
 use crate::problem::ColumnRef;
 
-/// Columns without which no row can be used.
-const NEEDED: [(&str, &str); 2] =
-    [("batch", "the batch's name or number"), ("room_c", "the room's temperature")];
+/// Columns that every log of doughs needs, and what each holds.
+const NEEDED: [(&str, &str); 7] = [
+    ("batch", "the batch's name or number"),
+    ("flour_kg", "the mass of the flour"),
+    ("flour_c", "the temperature of the flour"),
+    ("water_kg", "the mass of the water"),
+    ("water_c", "the temperature of the water"),
+    ("room_c", "the room's temperature"),
+    ("dough_c", "the dough's temperature as it was read"),
+];
 
 impl ColumnGuesses {
     /// The guesses as a list that [`ColumnNames::parse`](crate::ColumnNames::parse) reads.
@@ -41,7 +52,6 @@ impl ColumnGuesses {
              # file with --columns.\n",
             sheet.unwrap_or_default()
         );
-        let is_there = |name: &str| self.columns.iter().any(|c| quantity_is(c, name));
         for guess in &self.columns {
             let place = ColumnRef { name: "".into(), number: guess.number, meaning: "".into() };
             let letters = place.letters();
@@ -52,6 +62,10 @@ impl ColumnGuesses {
                     let mark = mark(guess.sureness, &name);
                     writeln!(list, "{name} = {header}  # {letters}{mark}")
                 }
+                (None, false) if guess.sureness == Sureness::Wanted => writeln!(
+                    list,
+                    "# {letters}, {header}: looks like a wanted value, and no reading; not read"
+                ),
                 (None, false) => writeln!(
                     list,
                     "# {letters}, {header}: not known, and not read unless a line says what it is"
@@ -60,19 +74,31 @@ impl ColumnGuesses {
                 (_, true) => writeln!(list, "# {letters}: a column without a header, not read"),
             };
         }
-        for (name, what) in NEEDED.into_iter().filter(|(name, _)| !is_there(name)) {
-            let _ = writeln!(
-                list,
-                "\n# Needed, and not found: which column has {what}?\n# {name} = \"\""
+        let missing = self.missing();
+        if !missing.is_empty() {
+            list.push_str(
+                "\n# Needed, and not found: write a header behind each and take the # away.\n",
             );
+        }
+        for name in missing {
+            let what = NEEDED.iter().find(|(needed, _)| *needed == name);
+            let what = what.map_or("the minutes at a speed, one line each", |(_, what)| what);
+            let _ = writeln!(list, "# {name} = \"\"  # {what}");
         }
         list
     }
-}
 
-/// Whether a guess is of the quantity of this name, in whatever unit.
-fn quantity_is(guess: &ColumnGuess, name: &str) -> bool {
-    super::quantity(guess).is_some_and(|quantity| quantity == name)
+    /// What a log of doughs needs and no column seems to be, by the log's names in its own
+    /// units; `minutes_low` stands for the minutes at any speed.
+    pub fn missing(&self) -> Vec<&'static str> {
+        let quantities: Vec<String> = self.columns.iter().filter_map(super::quantity).collect();
+        let is_there = |name: &&str| quantities.iter().any(|quantity| quantity == name);
+        let mixed = |quantity: &String| {
+            quantity.strip_prefix(MINUTES_PREFIX).is_some_and(|speed| speed != REST)
+        };
+        let minutes = (!quantities.iter().any(mixed)).then_some("minutes_low");
+        NEEDED.iter().map(|(name, _)| *name).filter(|name| !is_there(name)).chain(minutes).collect()
+    }
 }
 
 fn mark(sureness: Sureness, name: &str) -> String {
@@ -80,36 +106,11 @@ fn mark(sureness: Sureness, name: &str) -> String {
         Sureness::Known => return String::new(),
         Sureness::Supposed if name.ends_with("_c") => "a guess, and °C is supposed",
         Sureness::Supposed if name.ends_with("_kg") => "a guess, and kg are supposed",
+        Sureness::Supposed if name == "minutes_rest" => "a guess, and minutes are supposed",
         Sureness::Supposed if name.contains("minutes_") => {
             "a guess, and minutes are supposed; name the speed as you like"
         }
         _ => "a guess",
     };
     format!(": {what} – confirm")
-}
-
-/// A name on the left of a line of TOML.
-fn key(name: &str) -> String {
-    let bare = name.bytes().all(|b| b.is_ascii_alphanumeric() || matches!(b, b'_' | b'-'));
-    if bare { name.to_owned() } else { quoted(name) }
-}
-
-/// A text as a string of TOML on one line.
-fn quoted(text: &str) -> String {
-    let mut quoted = String::with_capacity(text.len() + 2);
-    quoted.push('"');
-    for letter in text.chars() {
-        match letter {
-            '"' | '\\' => quoted.extend(['\\', letter]),
-            '\n' => quoted.push_str("\\n"),
-            '\r' => quoted.push_str("\\r"),
-            '\t' => quoted.push_str("\\t"),
-            c if c.is_control() => {
-                let _ = write!(quoted, "\\u{:04X}", u32::from(c));
-            }
-            c => quoted.push(c),
-        }
-    }
-    quoted.push('"');
-    quoted
 }

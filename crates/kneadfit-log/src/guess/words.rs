@@ -1,195 +1,163 @@
 //! What the words of a header say, in a few languages.
 
 use super::Sureness;
+use super::lexicon::*;
 use crate::columns::Number;
 use crate::names::{Meaning, is_blank};
 use crate::unit::{Dimension, Unit};
 
-/// Beginnings of words for a thing, in English, German, French, Italian and Spanish.
-const THINGS: [(Thing, &[&str]); 16] = [
-    (
-        Thing::Preferment,
-        &[
-            "preferment",
-            "vorteig",
-            "sauerteig",
-            "sourdough",
-            "levain",
-            "poolish",
-            "biga",
-            "lievito",
-            "masa madre",
-            "starter",
-        ],
-    ),
-    (Thing::Flour, &["flour", "mehl", "farine", "farina", "harina"]),
-    (Thing::Water, &["water", "wasser", "schütt", "eau", "acqua", "agua"]),
-    (Thing::Ice, &["ice", "eis", "glace", "ghiaccio", "hielo"]),
-    (Thing::Salt, &["salt", "salz", "sel", "sale", "sal"]),
-    (Thing::Sugar, &["sugar", "zucker", "sucre", "zucchero", "azúcar", "azucar"]),
-    (
-        Thing::Fat,
-        &[
-            "fat",
-            "butter",
-            "oil",
-            "fett",
-            "öl",
-            "beurre",
-            "huile",
-            "burro",
-            "olio",
-            "mantequilla",
-            "aceite",
-        ],
-    ),
-    (
-        Thing::Room,
-        &[
-            "room",
-            "bakery",
-            "air",
-            "raum",
-            "backstube",
-            "luft",
-            "salle",
-            "fournil",
-            "ambiente",
-            "sala",
-        ],
-    ),
-    (Thing::Bowl, &["bowl", "kessel", "schüssel", "bottich", "cuve", "vasca", "cuenco"]),
-    (Thing::Dough, &["dough", "teig", "pâte", "pate", "impasto", "masa"]),
-    (
-        Thing::Development,
-        &[
-            "development",
-            "window",
-            "entwicklung",
-            "fenster",
-            "développement",
-            "sviluppo",
-            "desarrollo",
-        ],
-    ),
-    (
-        Thing::Batch,
-        &["batch", "charge", "ansatz", "nr", "no", "number", "fournée", "lotto", "lote"],
-    ),
-    (
-        Thing::Machine,
-        &[
-            "machine",
-            "mixer",
-            "maschine",
-            "kneter",
-            "pétrin",
-            "impastatrice",
-            "amasadora",
-            "máquina",
-        ],
-    ),
-    (Thing::Date, &["date", "day", "datum", "tag", "jour", "data", "fecha"]),
-    (Thing::Note, &["note", "remark", "comment", "notiz", "bemerkung", "remarque", "nota"]),
-    (Thing::Rest, &["rest", "ruhe", "pause", "repos", "riposo", "reposo"]),
-];
-
-/// Parts of words for a time, and words.
-const TIMES: [&str; 4] = ["zeit", "durée", "tiempo", "minut"];
-const TIME_WORDS: [&str; 10] =
-    ["min", "mins", "sec", "secs", "second", "seconds", "sek", "temps", "tempo", "time"];
-/// Parts of words for a kind or its name.
-const KINDS: [&str; 8] = ["sort", "type", "kind", "name", "tipo", "nom", "art", "variety"];
-const WARMTHS: [&str; 5] = ["temp", "°", "warm", "grad", "t°"];
-
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Thing {
-    Preferment,
-    Flour,
-    Water,
-    Ice,
-    Salt,
-    Sugar,
-    Fat,
-    Room,
-    Bowl,
-    Dough,
-    Development,
-    Batch,
-    Machine,
-    Date,
-    Note,
-    Rest,
+/// What a header seems to be.
+#[derive(Debug)]
+pub(super) enum Says {
+    /// A column of a log; of two that claim one, the stronger has it.
+    Column { meaning: Meaning, sureness: Sureness, strength: u8 },
+    /// Something that was wanted, and never read.
+    Wanted,
+    /// Something of a dough for which a log has no column.
+    Other,
 }
 
 /// The words of a header, in small letters.
-fn words(written: &str) -> Vec<String> {
-    let parts = |c: char| is_blank(c) || "_-./,:;()[]#".contains(c);
-    written.split(parts).filter(|word| !word.is_empty()).map(str::to_lowercase).collect()
+struct Words(Vec<String>);
+
+impl Words {
+    fn of(written: &str) -> Self {
+        let parts = |c: char| is_blank(c) || "_-./,:;()[]#'’|=&+".contains(c);
+        let words = written.split(parts).filter(|word| !word.is_empty());
+        Self(words.map(str::to_lowercase).collect())
+    }
+
+    fn any(&self, says: impl Fn(&str) -> bool) -> bool {
+        self.0.iter().any(|word| says(word))
+    }
+
+    /// Whether one of these stands there.
+    fn has(&self, words: &[&str]) -> bool {
+        self.any(|word| words.contains(&word))
+    }
+
+    /// Whether a word has one of these in it.
+    fn within(&self, parts: &[&str]) -> bool {
+        self.any(|word| parts.iter().any(|part| word.contains(part)))
+    }
+
+    /// Whether a word begins with one of these.
+    fn begin(&self, beginnings: &[&str]) -> bool {
+        beginnings.iter().any(|beginning| match beginning.split_once(' ') {
+            Some((one, other)) => self.0.windows(2).any(|w| w[0] == one && w[1].starts_with(other)),
+            None => self.any(|word| begins(word, beginning)),
+        })
+    }
 }
 
-/// What the words of a header say.
-pub(super) fn by_words(written: &str) -> Option<(Meaning, Sureness)> {
+/// What the words of a header say; `None`: nothing that is known.
+pub(super) fn by_words(written: &str) -> Option<Says> {
     const LONGEST: usize = 160;
     if written.len() > LONGEST {
         return None;
     }
-    let words = words(written);
-    let says =
-        |beginnings: &[&str]| beginnings.iter().any(|b| words.iter().any(|word| begins(word, b)));
-    let has = |letters: &[&str]| letters.iter().any(|l| words.iter().any(|word| word == l));
-    let within = |parts: &[&str]| parts.iter().any(|p| words.iter().any(|word| word.contains(p)));
-    let thing = THINGS.iter().find(|(_, names)| says(names)).map(|(thing, _)| *thing);
-    let timed = words.iter().any(|word| is_time(word));
-    let warm = words.iter().any(|word| !is_time(word) && WARMTHS.iter().any(|w| word.contains(w)))
-        || has(&["c", "f", "t"]);
-    let mass = has(&["kg", "g", "gr", "lb", "lbs", "oz"]);
-    if timed && !warm && !mass && thing.is_none_or(|thing| thing == Thing::Rest) {
-        return minutes(&words, thing);
+    let words = Words::of(written);
+    let wanted = words.begin(&WANTED) || words.within(&WANTED_WITHIN) || words.has(&WANTED_WORDS);
+    if wanted && !words.begin(&["note", "remark", "comment"]) {
+        return Some(Says::Wanted);
     }
-    let thing = thing?;
-    let warm_unit = if has(&["f", "°f"]) { Unit::Fahrenheit } else { Unit::Own };
+    let thing = THINGS.iter().find(|(_, names)| words.begin(names)).map(|(thing, _)| *thing);
+    column(&words, thing).or_else(|| thing.map(|_| Says::Other))
+}
+
+/// The column of a log that is about a thing.
+fn column(words: &Words, thing: Option<Thing>) -> Option<Says> {
+    let counted = words.has(&NUMBERS);
+    let timed = words.any(is_time);
+    let fast = words.begin(&SPEEDS);
+    let warm = words.has(&["c", "f", "t"])
+        || words.any(|word| {
+            !is_time(word) && !NUMBERS.contains(&word) && WARMTHS.iter().any(|w| word.contains(w))
+        });
+    let unit_of_mass = words.has(&MASS_UNITS);
+    let mass = unit_of_mass || (words.within(&AMOUNTS) && !warm);
+    let said = |meaning, sureness, strength| Some(Says::Column { meaning, sureness, strength });
+    let turns = words.has(&TURNS);
+    if (timed || fast) && !warm && !mass && !turns && thing.is_none_or(|t| t == Thing::Rest) {
+        let (meaning, sureness) = minutes(words, thing)?;
+        return said(meaning, sureness, if timed { 4 } else { 2 });
+    }
+    let kind = words.within(&KINDS);
     let (number, sureness, unit) = match thing {
-        Thing::Batch => return Some((Meaning::Batch, Sureness::Supposed)),
-        Thing::Machine => return Some((Meaning::Machine, Sureness::Likely)),
-        Thing::Date => return Some((Meaning::Date, Sureness::Likely)),
-        Thing::Note => return Some((Meaning::Note, Sureness::Likely)),
-        Thing::Rest => return None,
-        // What it is called, and not how much of it there is.
-        Thing::Flour if !mass && !warm && within(&KINDS) => {
-            return Some((Meaning::Flour, Sureness::Likely));
+        None if warm && words.begin(&ENDS) => {
+            return said(Meaning::Number(Number::DoughC, warm_unit(words)), Sureness::Supposed, 1);
         }
-        Thing::Development if within(&["%", "prozent", "percent"]) => {
+        None if counted && !warm && !mass => return said(Meaning::Batch, Sureness::Supposed, 1),
+        None => return None,
+        // The number of a dough is its name.
+        Some(Thing::Dough | Thing::Batch) if counted && !warm && !mass => {
+            return said(Meaning::Batch, Sureness::Supposed, 4);
+        }
+        Some(Thing::Batch) if mass || warm => return None,
+        Some(Thing::Batch) => return said(Meaning::Batch, Sureness::Supposed, 3),
+        Some(Thing::Machine) if warm || timed => return None,
+        Some(Thing::Machine) => return said(Meaning::Machine, Sureness::Likely, 3),
+        Some(Thing::Date) => return said(Meaning::Date, Sureness::Likely, 3),
+        Some(Thing::Note) => return said(Meaning::Note, Sureness::Likely, 3),
+        Some(Thing::Rest) if warm || mass => return None,
+        Some(Thing::Rest) => {
+            let (meaning, _) = minutes(words, thing)?;
+            return said(meaning, Sureness::Supposed, 2);
+        }
+        // What it is called, and not how much of it there is.
+        Some(Thing::Flour) if (kind || counted) && !mass && !warm => {
+            return said(Meaning::Flour, Sureness::Likely, 3);
+        }
+        Some(Thing::Dough | Thing::Bowl | Thing::Room) if mass || timed => return None,
+        Some(Thing::Dough) if kind && !warm => return None,
+        Some(Thing::Development) if words.within(&["%", "prozent", "percent"]) => {
             (Number::Development, Sureness::Likely, Unit::PerCent)
         }
-        Thing::Development => (Number::Development, Sureness::Supposed, Unit::Own),
-        _ => {
-            let number = number_of(thing, warm && !mass)?;
-            let said = match Dimension::of(number) {
-                Dimension::Temperature => has(&["c", "f", "°c", "°f"]),
-                _ => mass,
-            };
-            let unit = match Dimension::of(number) {
-                Dimension::Temperature => warm_unit,
-                _ if has(&["g", "gr"]) => Unit::Grams,
-                _ if has(&["lb", "lbs"]) => Unit::Pounds,
-                _ if has(&["oz"]) => Unit::Ounces,
-                _ => Unit::Own,
+        Some(Thing::Development) => (Number::Development, Sureness::Supposed, Unit::Own),
+        Some(_) if timed => return None,
+        Some(thing) => {
+            let number = number_of(thing, warm && !unit_of_mass)?;
+            let (unit, said) = match Dimension::of(number) {
+                Dimension::Temperature => (warm_unit(words), words.has(&["c", "f", "°c", "°f"])),
+                _ => (mass_unit(words), unit_of_mass),
             };
             (number, if said { Sureness::Likely } else { Sureness::Supposed }, unit)
         }
     };
-    Some((Meaning::Number(number, unit), sureness))
+    let mut strength = 3;
+    strength += if sureness == Sureness::Likely { 4 } else { 0 };
+    strength += if warm || mass { 2 } else { 0 };
+    strength += if words.has(&READ) || words.begin(&ENDS) { 1 } else { 0 };
+    strength -= if fast { 2 } else { 0 };
+    said(Meaning::Number(number, unit), sureness, strength)
 }
 
 fn is_time(word: &str) -> bool {
-    TIME_WORDS.contains(&word) || TIMES.iter().any(|time| word.contains(time))
+    TIME_WORDS.contains(&word)
+        || SECONDS.contains(&word)
+        || TIMES.iter().any(|time| word.contains(time))
 }
 
 /// Whether a word begins with another. Short ones must be the whole word: `sel` is not in
 /// `selbst`.
 fn begins(word: &str, beginning: &str) -> bool {
     word == beginning || (beginning.chars().count() >= 4 && word.starts_with(beginning))
+}
+
+fn warm_unit(words: &Words) -> Unit {
+    if words.has(&["f", "°f"]) { Unit::Fahrenheit } else { Unit::Own }
+}
+
+fn mass_unit(words: &Words) -> Unit {
+    if words.has(&["g", "gr"]) {
+        Unit::Grams
+    } else if words.has(&["lb", "lbs"]) {
+        Unit::Pounds
+    } else if words.has(&["oz"]) {
+        Unit::Ounces
+    } else {
+        Unit::Own
+    }
 }
 
 fn number_of(thing: Thing, warm: bool) -> Option<Number> {
@@ -213,13 +181,19 @@ fn number_of(thing: Thing, warm: bool) -> Option<Number> {
 }
 
 /// Minutes at the speed that the other words name.
-fn minutes(words: &[String], thing: Option<Thing>) -> Option<(Meaning, Sureness)> {
-    let in_seconds = words.iter().any(|word| word.starts_with("sec") || word.starts_with("sek"));
-    let unit = if in_seconds { Unit::Seconds } else { Unit::Own };
+fn minutes(words: &Words, thing: Option<Thing>) -> Option<(Meaning, Sureness)> {
+    let unit = if words.has(&SECONDS) { Unit::Seconds } else { Unit::Own };
     if thing == Some(Thing::Rest) {
         return Some((Meaning::Minutes(kneadfit::charge::REST.to_owned(), unit), Sureness::Likely));
     }
-    let speed: Vec<&str> = words.iter().filter(|word| !is_time(word)).map(String::as_str).collect();
+    let of_speed = |word: &&str| !is_time(word) && !LITTLE.contains(word) && !READ.contains(word);
+    let mut speed: Vec<&str> = words.0.iter().map(String::as_str).filter(of_speed).collect();
+    if speed.is_empty() {
+        // The time of kneading, in one word.
+        let kneading = ["knet", "misch", "mix"];
+        let named = |word: &&str| kneading.iter().any(|part| word.contains(part));
+        speed.extend(words.0.iter().map(String::as_str).find(named));
+    }
     let speed = speed.join("_");
     (!speed.is_empty()).then_some((Meaning::Minutes(speed, unit), Sureness::Supposed))
 }

@@ -7,8 +7,10 @@ mod suspects;
 use kneadfit::calibration::Calibration;
 
 use crate::mend::{Mend, MendedCell, Slip};
+use crate::names::{self, Meaning};
 use crate::problem::{ColumnRef, Found, Place, Problem, ProblemKind, Severity};
 use crate::result::{LogRead, MachineLog};
+use crate::unit::Unit;
 
 /// Logs of more batches are not hunted through: each batch would be forecast.
 pub const MOST_BATCHES: usize = 20_000;
@@ -67,15 +69,29 @@ struct Finder<'a> {
 }
 
 impl Finder<'_> {
-    /// The column in which a batch's row has this quantity, in the log's own unit.
+    /// The column in which a batch's row has this quantity, in whatever unit.
     fn column(&self, row: usize, name: &str) -> Option<&ColumnRef> {
         let columns = self.read.columns.get(self.read.rows[row].source)?;
-        columns.iter().find(|column| &*column.meaning == name)
+        columns.iter().find(|column| match names::meaning(&column.meaning) {
+            Some(Meaning::Number(number, _)) => number.name() == name,
+            _ => false,
+        })
     }
 
-    /// A cell of a row with another value.
-    fn cell(&self, row: usize, name: &str, value: f64) -> Option<MendedCell> {
+    /// The unit in which a batch's row has this quantity.
+    fn unit(&self, row: usize, name: &str) -> Option<Unit> {
+        Some(Unit::of_column(&self.column(row, name)?.meaning))
+    }
+
+    /// Whether two cells of a row can have been swapped as they are written.
+    fn are_alike(&self, row: usize, one: &str, other: &str) -> bool {
+        self.unit(row, one) == self.unit(row, other)
+    }
+
+    /// A cell of a row with another value, which is in the log's own unit.
+    fn cell(&self, row: usize, name: &str, own: f64) -> Option<MendedCell> {
         let column = self.column(row, name)?;
+        let value = Unit::of_column(&column.meaning).written(own);
         let at = &self.read.rows[row];
         Some(MendedCell {
             source: self.read.sources[at.source].clone(),
@@ -86,9 +102,10 @@ impl Finder<'_> {
         })
     }
 
-    /// A doubt about a cell of a row.
-    fn doubt(&self, row: usize, name: &str, found: f64, kind: ProblemKind) -> Problem {
+    /// A doubt about a cell of a row, which holds a value of the log's own unit.
+    fn doubt(&self, row: usize, name: &str, own: f64, kind: ProblemKind) -> Problem {
         let at = &self.read.rows[row];
+        let found = self.unit(row, name).unwrap_or_default().written(own);
         Problem {
             severity: Severity::Doubt,
             source: self.read.sources[at.source].clone(),
@@ -120,7 +137,9 @@ impl Finder<'_> {
             let flour_kg = batch.charge.mass_of_kg(|m| *m == kneadfit::charge::Material::Flour);
             let water_kg = batch.charge.mass_of_kg(|m| *m == kneadfit::charge::Material::Water);
             let row = self.machine.rows_of(index)[0];
-            let mended = water_kg > 0.0 && (flour_kg / water_kg - usual).abs() < LIKE_THE_OTHERS;
+            let mended = water_kg > 0.0
+                && self.are_alike(row, "flour_kg", "water_kg")
+                && (flour_kg / water_kg - usual).abs() < LIKE_THE_OTHERS;
             let cells = [("flour_kg", water_kg), ("water_kg", flour_kg)]
                 .into_iter()
                 .map(|(name, kg)| self.cell(row, name, kg))

@@ -9,7 +9,9 @@ use kneadfit::units::celsius_from_fahrenheit;
 
 use super::Finder;
 use crate::mend::{Mend, MendedCell, Slip};
+use crate::names::{self, Meaning};
 use crate::problem::{Problem, ProblemKind};
+use crate::unit::Unit;
 
 /// A dough so many standard deviations off what the others foretell is looked into.
 const STARTLING: f64 = 5.0;
@@ -54,17 +56,30 @@ impl Finder<'_> {
         let predictive = forecaster.predictive(&unread, stage).ok().flatten()?;
         let expected_c = predictive.interval_c(0.95)?;
         let cell = best.cells.first()?;
-        let found = said(batch, &cell.name)?;
+        let name = match names::meaning(&cell.name)? {
+            Meaning::Number(number, _) => number.name(),
+            _ => return None,
+        };
+        let found = said(batch, name)?;
         let row = self.row_of(index, cell.line)?;
-        let name = cell.name.clone();
         let mend = Mend { slip: best.slip, cells: best.cells };
         let kind = ProblemKind::Contradicted { read_c, expected_c, mend };
-        Some(self.doubt(row, &name, found, kind))
+        Some(self.doubt(row, name, found, kind))
     }
 
     fn row_of(&self, batch: usize, line: u64) -> Option<usize> {
         let rows = self.machine.rows_of(batch);
         rows.iter().copied().find(|&row| self.read.rows[row].line == line)
+    }
+
+    /// A temperature as it is where its cell was read on the other scale, °C, if a kitchen has
+    /// it; to a tenth, as a baker writes it.
+    fn on_other_scale(&self, row: usize, name: &str, logged_c: f64) -> Option<(Slip, f64)> {
+        let (slip, celsius) = match self.unit(row, name)? {
+            Unit::Fahrenheit => (Slip::Celsius, Unit::Fahrenheit.written(logged_c)),
+            _ => (Slip::Fahrenheit, (10.0 * celsius_from_fahrenheit(logged_c)).round() / 10.0),
+        };
+        (KITCHEN_C.0..=KITCHEN_C.1).contains(&celsius).then_some((slip, celsius))
     }
 
     /// What may have gone wrong in writing a batch down.
@@ -78,17 +93,18 @@ impl Finder<'_> {
                 found.push(Candidate { slip, batch, cells });
             }
         };
-        // °F, of whatever has a temperature of its own.
+        // The other scale, of whatever has a temperature of its own.
         for name in ["flour_c", "water_c", "preferment_c", "other_c", "room_c", "bowl_c"] {
             let Some(logged) = said(batch, name) else { continue };
-            let Some(celsius) = celsius(logged) else { continue };
+            let Some((slip, celsius)) = self.on_other_scale(first, name, logged) else { continue };
             let mut mended = batch.clone();
             set(&mut mended, name, celsius);
-            push(Slip::Fahrenheit, mended, vec![self.cell(first, name, celsius)]);
+            push(slip, mended, vec![self.cell(first, name, celsius)]);
         }
         let (flour, water) = (said(batch, "flour_c"), said(batch, "water_c"));
         if let (Some(flour_c), Some(water_c)) = (flour, water)
             && flour_c != water_c
+            && self.are_alike(first, "flour_c", "water_c")
         {
             let mut mended = batch.clone();
             set(&mut mended, "flour_c", water_c);
@@ -99,13 +115,14 @@ impl Finder<'_> {
         }
         for (stage, &row) in rows.iter().enumerate() {
             let Some(dough_c) = batch.stages[stage].reading.dough_c else { continue };
-            if let Some(celsius) = celsius(dough_c) {
+            if let Some((slip, celsius)) = self.on_other_scale(row, "dough_c", dough_c) {
                 let mut mended = batch.clone();
                 mended.stages[stage].reading.dough_c = Some(celsius);
-                push(Slip::Fahrenheit, mended, vec![self.cell(row, "dough_c", celsius)]);
+                push(slip, mended, vec![self.cell(row, "dough_c", celsius)]);
             }
             // Room and dough stand beside each other on the first row only.
-            if stage == 0 && dough_c != batch.charge.room_c {
+            let beside = stage == 0 && self.are_alike(row, "room_c", "dough_c");
+            if beside && dough_c != batch.charge.room_c {
                 let room_c = batch.charge.room_c;
                 let mut mended = batch.clone();
                 set(&mut mended, "room_c", dough_c);
@@ -117,12 +134,6 @@ impl Finder<'_> {
         }
         found
     }
-}
-
-/// A temperature read in °F, where a kitchen has it; to a tenth, as a baker writes it.
-fn celsius(logged: f64) -> Option<f64> {
-    let celsius = (10.0 * celsius_from_fahrenheit(logged)).round() / 10.0;
-    (KITCHEN_C.0..=KITCHEN_C.1).contains(&celsius).then_some(celsius)
 }
 
 fn is_of(name: &str, part: &Ingredient) -> bool {

@@ -95,9 +95,10 @@ pub(super) fn hint(problem: &Problem) -> Option<Option<String>> {
             Some(format!("if the point is a decimal point, write {value}"))
         }
         K::DayPart { minutes } => {
-            let minutes = (minutes * 1000.0).round() / 1000.0;
+            let time = super::text::in_column(problem, (minutes * 1000.0).round() / 1000.0);
+            let unit = super::text::unit_behind(problem);
             Some(format!(
-                "as a part of a day it is {minutes} minutes: write that, or give the cell the format of a time"
+                "as a part of a day it is {time}{unit}: write that, or give the cell the format of a time"
             ))
         }
         K::NotADate => {

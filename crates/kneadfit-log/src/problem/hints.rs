@@ -1,11 +1,12 @@
 //! What to write instead: the likeliest slip behind a problem.
 
-use kneadfit::units::celsius_from_fahrenheit;
-
-use super::dress_text;
+use super::mends::on_other_scale;
 use super::words::{figure, rounded};
 use super::{Found, Problem, ProblemKind};
+use super::{dress_text, text};
 use crate::columns::MINUTES_PREFIX;
+use crate::guess::is_wanted;
+use crate::mend::Slip;
 use crate::slips::{days_meant, number_meant};
 
 pub(super) fn hint(problem: &Problem) -> Option<String> {
@@ -26,9 +27,13 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
                 .into(),
         ),
         K::NoFlour => {
-            Some("write the flour's kilograms; such a row teaches nothing of a dough".into())
+            Some("write the flour's mass; such a row teaches nothing of a dough".into())
         }
-        K::LargeCharge { .. } => Some("grams? flour_kg is in kilograms, as are all masses".into()),
+        K::LargeCharge { mend: Some(_), .. } | K::UnlikeOtherCharges { mend: Some(_), .. } => {
+            let words = problem.mend_in_words();
+            words.map(|words| format!("{words}; if that was meant, write it so"))
+        }
+        K::LargeCharge { .. } => Some("were grams written under a header of kilograms?".into()),
         K::UnknownSpeed { .. } => Some(
             "write the minutes under one of the machine's speeds, or calibrate the machine at \
              this one"
@@ -38,8 +43,12 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
             "is it a row copied on? Copies pass for proof, and make intervals too narrow".into(),
         ),
         K::ColumnTwice { .. } => Some("rename or delete one of the two".into()),
-        K::UnknownColumn { nearest: Some(nearest) } => Some(format!("is it {nearest}?")),
-        K::UnknownColumn { nearest: None } => Some("remarks go in a column headed note".into()),
+        K::UnknownColumn { near } => Some(is_it(near).unwrap_or_else(|| {
+            match problem.column.as_ref().is_some_and(|column| is_wanted(&column.name)) {
+                true => "it looks like a wanted value: a log has only what was read".into(),
+                false => "remarks go in a column headed note".into(),
+            }
+        })),
         K::CellCount { lines, .. } if *lines > 1 => {
             Some(format!("the row spans {lines} lines: a quote may be opened and not closed"))
         }
@@ -60,15 +69,22 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
         K::NotANumber { with_point: None } => Some(
             match problem.found.as_ref().and_then(|found| number_meant(found.as_str(), column)) {
                 Some(meant) => format!("write {meant}: figures alone, the unit is in the header"),
+                None if text::blank_says_nothing(column) => {
+                    "write the figure that was read; remarks go in a column headed note".into()
+                }
                 None => "write the figure that was read, or leave the cell blank where none was; remarks \
                          go in a column headed note"
                     .into(),
             },
         ),
+        K::NotFinite if text::blank_says_nothing(column) => {
+            Some("write the temperature that was read".into())
+        }
         K::NotFinite => Some("leave the cell blank where nothing was logged".into()),
         K::OutOfRange { most, .. } if column == "development" => percent_hint(number, *most),
-        K::OutOfRange { .. } if column == "ice_c" => {
-            Some("ice is at 0 °C or below; blank means melting ice at 0 °C".into())
+        K::OutOfRange { .. } if matches!(column, "ice_c" | "ice_f") => {
+            let melting = text::limit(problem, 0.0);
+            Some(format!("ice is at {melting} or below; blank means melting ice at {melting}"))
         }
         K::OutOfRange { least, .. } if number.is_some_and(|v| v < *least) && is_mass(column) => {
             Some("a mass is not negative; write 0 or leave the cell blank for none".into())
@@ -79,19 +95,20 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
         K::OutOfRange { least, most } if column.starts_with(MINUTES_PREFIX) => {
             minutes_hint(number, *least, *most)
         }
-        K::OutOfRange { .. } | K::NotADoughTemperature { .. } if column.ends_with("_c") => {
-            fahrenheit_hint(number)
+        K::OutOfRange { .. } | K::NotADoughTemperature { .. } if is_temperature(column) => {
+            other_scale_hint(number, column)
         }
         K::NotADate => Some(date_hint(problem.found.as_ref())),
-        K::Blank { .. } if column == "room_c" => Some(
-            "write the room's temperature in °C: salt, bowl and the loss of heat depend on it"
-                .into(),
-        ),
+        K::Blank { .. } if matches!(column, "room_c" | "room_f") => Some(format!(
+            "write the room's temperature in{}: salt, bowl and the loss of heat depend on it",
+            text::unit_behind(problem)
+        )),
         K::Blank { .. } if column.ends_with("_kj_per_kg_k") => {
             Some("write its specific heat, as 4.185 for water".into())
         }
         K::Blank { needed_by: Some(_) } => {
-            Some("write the temperature as it went in, in °C".into())
+            let unit = text::unit_behind(problem);
+            Some(format!("write the temperature as it went in, in{unit}"))
         }
         K::Blank { needed_by: None } if column == "batch" => {
             Some("write a name or number; later readings of one batch share it".into())
@@ -99,9 +116,15 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
         K::EmptyBowl => Some(
             "ingredients may be left blank only in later rows of the same batch and machine".into(),
         ),
+        K::Hydration { mend: Some(mend), .. } if mend.slip == Slip::Grams => grams_hint(number),
         K::Hydration { hydration, .. } => hydration_hint(*hydration),
-        K::Salt { share, .. } if (0.005..=0.05).contains(&(share / 1000.0)) => {
+        K::Salt { share, .. }
+            if column == "salt_kg" && (0.005..=0.05).contains(&(share / 1000.0)) =>
+        {
             Some("is the salt in grams? Masses are in kg".into())
+        }
+        K::ColderThanEverything { .. } if problem.mend().is_some() => {
+            other_scale_hint(number, column)
         }
         K::ColderThanEverything { .. } => {
             Some("was ice left out of the log, or a warm ingredient logged for a cold one?".into())
@@ -115,7 +138,9 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
              numbers",
             figure(*value)
         )),
-        K::IceBeyondWater { .. } => Some("write into water_kg the sum of water and ice".into()),
+        K::IceBeyondWater { .. } => {
+            Some("write for the water the sum of water and ice".into())
+        }
         K::WaterOfReadDough => Some(
             "leave dough_c and development blank in a dough that is still to be mixed: they are \
              what was read, not what is wanted"
@@ -123,13 +148,13 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
         ),
         K::IceNotMelted { .. } => Some("is the ice in grams, or cold water logged as ice?".into()),
         K::LongMixing { most_min } => number
-            .filter(|v| v / 60.0 <= *most_min)
+            .filter(|v| column.starts_with(MINUTES_PREFIX) && v / 60.0 <= *most_min)
             .map(|v| format!("in seconds it would be {} minutes", rounded(v / 60.0))),
-        K::UnlikeOtherCharges { charge_kg, median_kg } if charge_kg > median_kg => {
-            Some("are the masses in grams? They are to be in kg".into())
+        K::UnlikeOtherCharges { charge_kg, median_kg, .. } if charge_kg > median_kg => {
+            Some("were grams written under a header of kilograms?".into())
         }
         K::UnlikeOtherCharges { .. } => {
-            Some("is a mass left out, or in another unit? They are to be in kg".into())
+            Some("is a mass left out, or in another unit than its header says?".into())
         }
         K::MinutesDown { .. } => Some(
             "one of the two rows is mistyped, or this is another batch and needs a name of its own"
@@ -148,18 +173,37 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
     }
 }
 
+/// Which of the log's names something may be, as a question; `None`: none is near.
+pub(crate) fn is_it(near: &[String]) -> Option<String> {
+    let with_unit = |name: &String| match super::text::unit_of(name) {
+        "" => name.clone(),
+        unit => format!("{name} (in{unit})"),
+    };
+    let names: Vec<String> = near.iter().map(with_unit).collect();
+    let (last, others) = names.split_last()?;
+    Some(match others {
+        [] => format!("is it {last}?"),
+        others => format!("is it {} or {last}?", others.join(", ")),
+    })
+}
+
 fn is_mass(column: &str) -> bool {
     column.ends_with("_kg")
 }
 
-/// Only where the value, read in °F, is one that a kitchen has.
-fn fahrenheit_hint(number: Option<f64>) -> Option<String> {
-    let fahrenheit = number?;
-    let celsius = celsius_from_fahrenheit(fahrenheit);
-    (-5.0..=60.0).contains(&celsius).then(|| {
-        let fahrenheit = figure(fahrenheit);
-        format!("{fahrenheit} °F is {celsius:.1} °C: write {celsius:.1} if it was read in °F")
-    })
+fn is_temperature(column: &str) -> bool {
+    column.ends_with("_c") || column.ends_with("_f")
+}
+
+/// Only where the value, read on the other scale, is one that a kitchen has.
+fn other_scale_hint(number: Option<f64>, column: &str) -> Option<String> {
+    let written = number?;
+    let (slip, value) = on_other_scale(written, column)?;
+    let (theirs, ours) = if slip == Slip::Celsius { ("°C", "°F") } else { ("°F", "°C") };
+    let written = figure(written);
+    Some(format!(
+        "{written} {theirs} is {value:.1} {ours}: write {value:.1} if it was read in {theirs}"
+    ))
 }
 
 fn grams_hint(number: Option<f64>) -> Option<String> {
@@ -218,9 +262,9 @@ fn hydration_hint(hydration: f64) -> Option<String> {
     }
     let grams = likely.contains(&(hydration / 1000.0)) || likely.contains(&(hydration * 1000.0));
     Some(if grams {
-        "is one of them in grams? Masses are in kg".into()
+        "is one of them in another unit than its header says, grams for kilograms?".into()
     } else {
-        "check the masses of flour and water, in kg; milk and eggs go in other_kg".into()
+        "check the masses of flour and water; milk and eggs go in other_kg".into()
     })
 }
 
@@ -231,10 +275,15 @@ mod tests {
     #[test]
     fn hints_name_what_was_likely_meant() {
         assert_eq!(
-            fahrenheit_hint(Some(75.0)).unwrap(),
+            other_scale_hint(Some(75.0), "dough_c").unwrap(),
             "75 °F is 23.9 °C: write 23.9 if it was read in °F"
         );
-        assert_eq!(fahrenheit_hint(Some(700.0)), None);
+        assert_eq!(other_scale_hint(Some(-6.0), "water_f"), None, "no kitchen is as cold as −6 °C");
+        assert_eq!(
+            other_scale_hint(Some(12.0), "water_f").unwrap(),
+            "12 °C is 53.6 °F: write 53.6 if it was read in °C"
+        );
+        assert_eq!(other_scale_hint(Some(700.0), "dough_c"), None);
         assert!(percent_hint(Some(85.0), 1.0).unwrap().ends_with("85 per cent is written 0.85"));
         let five = percent_hint(Some(5.0), 1.0).unwrap();
         assert!(five.ends_with("5 of 5 is written 1, 5 of 10 0.5, 5 per cent 0.05"), "{five}");
@@ -244,10 +293,10 @@ mod tests {
         assert!(minutes_hint(Some(36e3), 0.0, 1e4).unwrap().contains("600 minutes"));
         assert_eq!(grams_hint(Some(25e3)).unwrap(), "25000 g is 25 kg: masses are in kg");
         assert_eq!(grams_hint(Some(1e300)), None);
-        assert_eq!(hydration_hint(650.0).unwrap(), "is one of them in grams? Masses are in kg");
+        assert!(hydration_hint(650.0).unwrap().ends_with("grams for kilograms?"));
         assert_eq!(
             hydration_hint(3.0).unwrap(),
-            "check the masses of flour and water, in kg; milk and eggs go in other_kg"
+            "check the masses of flour and water; milk and eggs go in other_kg"
         );
         assert_eq!(hydration_hint(1.0 / 0.65).unwrap(), "are flour and water swapped?");
     }

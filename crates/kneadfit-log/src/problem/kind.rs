@@ -110,8 +110,8 @@ pub enum ProblemKind {
     },
     /// A column that this crate does not know; it is not read.
     UnknownColumn {
-        /// The known column that it most looks like.
-        nearest: Option<String>,
+        /// The known columns that it may be, the likeliest first.
+        near: Vec<String>,
     },
     /// `minutes_` without a readable name of a speed behind it.
     SpeedName,
@@ -194,6 +194,8 @@ pub enum ProblemKind {
         least: f64,
         /// The most that is taken.
         most: f64,
+        /// What would make a dough of it; `None`: no slip that is known.
+        mend: Option<Mend>,
     },
     /// More salt than any dough has.
     Salt {
@@ -231,6 +233,8 @@ pub enum ProblemKind {
         charge_kg: f64,
         /// The most that is taken without a word, kg.
         most_kg: f64,
+        /// The row with its masses in grams; `None`: they are not in columns of kilograms.
+        mend: Option<Mend>,
     },
     /// Minutes at a speed that the machine to forecast with has not.
     UnknownSpeed {
@@ -243,6 +247,8 @@ pub enum ProblemKind {
         charge_kg: f64,
         /// The machine's middle charge, kg.
         median_kg: f64,
+        /// The row with its masses in grams; `None`: that would be unlike the others, too.
+        mend: Option<Mend>,
     },
 
     /// Total minutes that are less than at an earlier reading of the batch.
@@ -345,6 +351,20 @@ pub enum ProblemKind {
         #[serde(serialize_with = "as_words")]
         error: BatchError,
     },
+}
+
+impl ProblemKind {
+    /// A mend of cells of one row is told which row that is.
+    pub(crate) fn in_row(mut self, source: &Arc<str>, line: u64) -> Self {
+        if let Self::Hydration { mend: Some(mend), .. }
+        | Self::LargeCharge { mend: Some(mend), .. } = &mut self
+        {
+            for cell in &mut mend.cells {
+                (cell.source, cell.line) = (source.clone(), line);
+            }
+        }
+        self
+    }
 }
 
 fn as_words<S: Serializer>(error: &BatchError, serializer: S) -> Result<S::Ok, S::Error> {

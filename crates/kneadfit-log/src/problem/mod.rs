@@ -15,6 +15,7 @@ use serde::{Serialize, Serializer};
 
 pub use crate::cell::Found;
 use crate::mend::Mend;
+pub(crate) use hints::is_it;
 pub use kind::ProblemKind;
 
 /// How much a problem matters.

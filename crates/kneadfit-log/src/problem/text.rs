@@ -6,6 +6,7 @@ use super::dress_text::{self, line as at};
 use super::hints::hint;
 use super::words::{figure, listed, named, ordinal, plural, rounded};
 use super::{Found, Problem, ProblemKind, Severity};
+use crate::unit::Unit;
 
 impl fmt::Display for Problem {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
@@ -61,8 +62,9 @@ pub(super) fn found(problem: &Problem) -> String {
         K::MissingColumn { name } => format!("no column {name}"),
         K::SpeedBlank => "a column of minutes with nothing in it".into(),
         K::NoFlour => format!(
-            "{} °C in flour_c, and no flour: flour_kg is 0 or blank",
-            cell.unwrap_or_else(|| "a value".into())
+            "{}{} for the flour, and no flour: its mass is 0 or blank",
+            cell.unwrap_or_else(|| "a value".into()),
+            unit_behind(problem)
         ),
         K::LargeCharge { charge_kg, .. } => format!("{} kg in all", rounded(*charge_kg)),
         K::EqualBatch { source, line } => {
@@ -103,7 +105,7 @@ pub(super) fn found(problem: &Problem) -> String {
         }
         K::Contradicted { read_c, .. } => {
             let cell = cell.unwrap_or_default();
-            format!("{cell}, and a dough that was read at {} °C", rounded(*read_c))
+            format!("{cell}, and a dough that was read at {}", limit(problem, *read_c))
         }
         K::Stuck { batches, days } => {
             let cell = cell.unwrap_or_default();
@@ -123,7 +125,7 @@ pub(super) fn expected(problem: &Problem) -> String {
         K::Unreadable { .. } => "a file that can be read to its end".into(),
         K::MissingColumn { name } => format!("a column headed {name}: no row can do without"),
         K::SpeedBlank => "minutes in some row, or no such column".into(),
-        K::NoFlour => "the flour's mass in flour_kg, or flour_c blank too".into(),
+        K::NoFlour => "the flour's mass, or no temperature of it".into(),
         K::LargeCharge { most_kg, .. } => format!("some {most_kg} kg of dough at most"),
         K::UnknownSpeed { speeds } if speeds.is_empty() => {
             "no minutes of mixing: the profile's machine has no speed".into()
@@ -144,37 +146,41 @@ pub(super) fn expected(problem: &Problem) -> String {
         }
         K::UnclosedQuote { .. } => "a second quote where the cell ends".into(),
         K::NotUtf8 => "text in UTF-8".into(),
-        K::NotANumber { .. } | K::NotFinite => {
-            "a number with a decimal point, or a blank cell".into()
+        K::NotANumber { .. } | K::NotFinite | K::MadeADate { .. } => {
+            let column = problem.column.as_ref().map_or("", |column| &column.meaning);
+            let blank = if blank_says_nothing(column) { "" } else { ", or a blank cell" };
+            format!("a number with a decimal point{blank}")
         }
         K::OutOfRange { least, most } => {
             format!("{} to {}{}", figure(*least), figure(*most), unit_behind(problem))
         }
         K::NotADoughTemperature { least_c, most_c } => {
-            format!("a temperature of {least_c} to {most_c} °C, as there is flour in the batch")
+            let (least, most) = (in_column(problem, *least_c), limit(problem, *most_c));
+            format!("a temperature of {least} to {most}, as there is flour in the batch")
         }
         K::NotADate => "a day as 2026-03-14".into(),
-        K::Blank { needed_by: Some(column) } => format!("a value, as {column} is given"),
+        K::Blank { needed_by: Some(mass) } => {
+            format!("a value, as the mass of {} is given", ingredient(mass))
+        }
         K::Blank { needed_by: None } => "a value in every batch".into(),
-        K::MassMissing { mass } => format!("a mass in {mass} too, 0 for none"),
-        K::EmptyBowl => "the batch's ingredients on its first row, in kg".into(),
+        K::MassMissing { mass } => format!("the mass of {} too, 0 for none", ingredient(mass)),
+        K::EmptyBowl => "the masses of the batch's ingredients on its first row".into(),
         K::NoWater => "water, ice, a preferment, fat or something in other_kg".into(),
         K::Hydration { least, most, .. } => format!("{least} to {most}"),
         K::Salt { most, .. } => format!("{most} at most"),
         K::ColderThanEverything { coldest_c } => format!(
-            "no less than {} °C, the coldest of all that went in, the bowl and the room, as there is no ice",
-            rounded(*coldest_c)
+            "no less than {}, the coldest of all that went in, the bowl and the room, as there is no ice",
+            limit(problem, *coldest_c)
         ),
         K::IceNotMelted { .. } => "no more ice than flour, water and the rest can melt".into(),
         K::IceBeyondWater { water_kg } => {
-            format!(
-                "{water_kg} kg at most, as water_kg is the whole formula water, its ice included"
-            )
+            let water = limit(problem, *water_kg);
+            format!("{water} at most, as a plan's water is all of the formula, its ice included")
         }
         K::WaterOfReadDough => {
             "the temperature of the water, as the dough has a reading: it is mixed".into()
         }
-        K::LongMixing { most_min } => format!("some {most_min} minutes at most"),
+        K::LongMixing { most_min } => format!("some {} at most", limit(problem, *most_min)),
         K::UnlikeOtherCharges { median_kg, .. } => {
             format!("a charge like the machine's others, in the middle {} kg", rounded(*median_kg))
         }
@@ -182,7 +188,7 @@ pub(super) fn expected(problem: &Problem) -> String {
             let line = at(problem, *line);
             format!(
                 "{} or more, the total on {line}: minutes are totals so far",
-                figure(*before_min)
+                in_column(problem, *before_min)
             )
         }
         K::Contradiction { first: Some(first), line } => {
@@ -208,10 +214,11 @@ pub(super) fn expected(problem: &Problem) -> String {
             format!("some {} kg of water a kg of flour, as the machine's others", rounded(*usual))
         }
         K::Contradicted { expected_c: (low, high), .. } => {
-            format!("a dough of {low:.1} to {high:.1} °C, as the other batches foretell it")
+            let [low, high] = [low, high].map(|bound| column_unit(problem).of_own(*bound));
+            let unit = unit_behind(problem);
+            format!("a dough of {low:.1} to {high:.1}{unit}, as the other batches foretell it")
         }
         K::Stuck { .. } => "readings that differ from day to day".into(),
-        K::MadeADate { .. } => "a number with a decimal point, or a blank cell".into(),
         K::NamedColumnMissing { .. }
         | K::SameQuantity { .. }
         | K::TooLarge { .. }
@@ -246,8 +253,46 @@ pub(super) fn consequence(problem: &Problem) -> &'static str {
     }
 }
 
-fn unit_behind(problem: &Problem) -> &'static str {
-    match problem.column.as_ref().map_or("", |c| &c.meaning) {
+/// Whether a blank cell in place of what was found would be at fault, too: the room's
+/// temperature is needed, and those of what went in are beside their masses.
+pub(super) fn blank_says_nothing(column: &str) -> bool {
+    let stem = column.strip_suffix("_c").or_else(|| column.strip_suffix("_f"));
+    matches!(stem, Some("room" | "flour" | "water" | "preferment" | "other"))
+}
+
+/// What a column of masses is the mass of.
+fn ingredient(mass: &str) -> &str {
+    match mass.trim_end_matches("_kg") {
+        "other" => "what else went in",
+        name => name,
+    }
+}
+
+/// The unit of the problem's column.
+fn column_unit(problem: &Problem) -> Unit {
+    Unit::of_column(problem.column.as_ref().map_or("", |c| &c.meaning))
+}
+
+/// A value of the log's own unit in that of the problem's column.
+pub(super) fn in_column(problem: &Problem, own: f64) -> String {
+    match column_unit(problem) {
+        Unit::Own => figure(own),
+        unit => rounded(unit.of_own(own)),
+    }
+}
+
+/// The same, four digits of it, with the unit.
+pub(super) fn limit(problem: &Problem, own: f64) -> String {
+    format!("{}{}", rounded(column_unit(problem).of_own(own)), unit_behind(problem))
+}
+
+pub(super) fn unit_behind(problem: &Problem) -> &'static str {
+    unit_of(problem.column.as_ref().map_or("", |c| &c.meaning))
+}
+
+/// The unit of a column of this name, to stand behind a number.
+pub(super) fn unit_of(column: &str) -> &'static str {
+    match column {
         "other_kj_per_kg_k" => " kJ/(kg·K)",
         name if name.ends_with("_c") => " °C",
         name if name.ends_with("_kg") => " kg",

@@ -234,6 +234,25 @@ fn the_workbook_prints_on_one_page_and_explains_itself() {
     {
         assert!(sheet.contains(said), "{said}");
     }
+    // Filled in beyond the ruled rows it is printed on, each page under its header.
+    let book = part(&workbook, "xl/workbook.xml");
+    assert!(book.contains("Print_Titles") && book.contains("log!$2:$3"), "{book}");
+    assert!(!book.contains("Print_Area"));
+    // The ruled rows and their headers fill a landscape A4 without half an inch on either side
+    // (523 points) once the columns are fitted to its width (784), and no second page.
+    let number = |tag: &str, name: &str| -> f64 {
+        let value = tag.split(&format!(" {name}=\"")).nth(1).unwrap();
+        value[..value.find('"').unwrap()].parse().unwrap()
+    };
+    let digits = sheet.split("<col ").skip(1).map(|col| {
+        let col = format!(" {col}");
+        number(&col, "width") * (number(&col, "max") - number(&col, "min") + 1.0)
+    });
+    let width_pt = 7.0 * digits.sum::<f64>() * 0.75;
+    let tall = sheet.split("<row ").filter(|row| row.contains(" ht=")).map(|row| number(row, "ht"));
+    let height_pt = 12.75 + tall.sum::<f64>();
+    let filled = height_pt * (784.0 / width_pt).min(1.0) / 523.0;
+    assert!((0.9..=1.0).contains(&filled), "{filled} of the page");
     let notes = part(&workbook, "xl/comments1.xml");
     assert_eq!(notes.matches("<comment ").count(), rows(&blank)[0].len());
     for said in ["-30 to 50 °C", "hook come to rest", "0 to 120 min"] {

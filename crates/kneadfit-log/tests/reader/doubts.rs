@@ -142,3 +142,61 @@ fn a_bare_number_among_dates_is_told_as_a_spreadsheets_day() {
     assert_eq!(*only_error(&read, Some("date")), ProblemKind::NotADate);
     assert!(only(&read).hint().unwrap().contains("2026-03-14"));
 }
+
+/// What is said of a log in °F, lb, g and seconds is said in its own units throughout.
+#[test]
+fn every_limit_is_in_the_columns_unit() {
+    let header = "batch,flour_lb,flour_f,water_g,water_f,salt_oz,room_f,seconds_low,dough_f";
+    let good = "0,22,70,6500,54,7,75,240,68";
+    let of = |rows: &[&str]| {
+        let text = format!("{header}\n{good}\n{}\n", rows.join("\n"));
+        let read = read_with(&text, &ReadOptions::default());
+        only(&read).clone()
+    };
+    let says = |row: &str, expected: &str, hint: &str| {
+        let problem = of(&[row]);
+        assert!(problem.expected().contains(expected), "{row}: {problem}");
+        assert!(problem.hint().unwrap_or_default().contains(hint), "{row}: {problem}");
+        assert!(!problem.to_string().contains("°C,"), "{row}: {problem}");
+        problem
+    };
+    let flour = says("1,22,150,6500,54,7,75,240,68", "a temperature of -22 to 122 °F", "");
+    assert_eq!(flour.found_in_words(), "150");
+    let water = says("1,22,70,6500,12,7,75,240,68", "30.2 to 140 °F", "write 53.6 if it was read");
+    assert_eq!(water.mend_in_words().unwrap(), "12 read as °C is 53.6 °F");
+    assert_eq!(water.mend().unwrap().cells[0].value, 53.6);
+    // 24 is a dough in °C, and colder than everything in °F.
+    let dough = says("1,22,70,6500,54,7,75,240,24", "no less than ", "24 °C is 75.2 °F");
+    assert!(dough.expected().contains(" °F, the coldest"), "{dough}");
+    says("1,22,70,6500,54,7,75,9000,68", "some 7200 seconds at most", "");
+    says("1,22,70,6500,54,7,,240,68", "a value", "the room's temperature in °F");
+    says("1,22,,6500,54,7,75,240,68", "the mass of flour", "as it went in, in °F");
+    says("1,50000,70,6500,54,7,75,240,68", "0 to 44092.4", "");
+    let later = |row: &str| of(&["1,22,70,6500,54,7,75,240,69", row]);
+    assert!(later("1,,,,,,,200,68").expected().starts_with("240 or more"));
+    assert!(later("1,23,,,,,,300,69").expected().starts_with("blank, or 22 as on line 3"));
+    // Salt in ounces is not in grams.
+    assert_eq!(of(&["1,22,70,6500,54,200,75,240,68"]).mend(), None);
+}
+
+/// A log in °F is hunted through as its twin in °C is.
+#[test]
+fn swapped_masses_and_stuck_thermometers_are_said_in_the_columns_unit() {
+    let mut text =
+        "batch,date,flour_lb,flour_f,water_lb,water_f,room_f,seconds_low,dough_f\n".to_owned();
+    for day in 0..24 {
+        let (flour, water) = if day == 3 { ("14.4", "22.1") } else { ("22.1", "14.4") };
+        let dough = 70.3 + f64::from(day * 7 % 11) / 10.0;
+        let date = jiff::civil::date(2026, 3, 1).checked_add(jiff::Span::new().days(day)).unwrap();
+        text += &format!("{day},{date},{flour},70,{water},54,71.7,240,{dough:.1}\n");
+    }
+    let read = read_with(&text, &ReadOptions::default());
+    let doubts = kneadfit_log::hunt(&read, 0, None);
+    assert_eq!(doubts.len(), 2, "{doubts:#?}");
+    assert_eq!(&*doubts[0].column.as_ref().unwrap().name, "flour_lb");
+    assert_eq!(doubts[0].found_in_words().split(' ').next(), Some("1.53"));
+    let mend = doubts[0].mend().unwrap();
+    assert_eq!((mend.cells[0].value, mend.cells[1].value), (22.1, 14.4));
+    assert!(doubts[1].found_in_words().starts_with("71.7 in 24 batches"), "{}", doubts[1]);
+    assert_eq!(&*doubts[1].column.as_ref().unwrap().name, "room_f");
+}

@@ -86,7 +86,7 @@ fn an_unknown_column_is_reported_once_and_not_read() {
     let problem = only(&read);
     assert_eq!(problem.severity, Severity::Doubt);
     assert_eq!(problem.place, None);
-    assert_eq!(problem.hint().unwrap(), "is it flour_c?");
+    assert_eq!(problem.hint().unwrap(), "is it flour_c (in °C)?");
     assert_eq!(read.rows_used(), 2);
 }
 

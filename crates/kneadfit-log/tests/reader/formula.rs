@@ -1,9 +1,9 @@
 //! The first row of a batch: its ingredients, and what cannot be.
 
 use kneadfit::charge::Material;
-use kneadfit_log::{LogRead, ProblemKind, Severity};
+use kneadfit_log::{LogRead, ProblemKind, ReadOptions, Severity};
 
-use crate::support::{only, only_error, read, read_rows};
+use crate::support::{HEADER, only, only_error, read, read_rows, read_with};
 
 /// Reads one row given as `column=cell`, all other columns absent.
 fn row(cells: &str) -> LogRead {
@@ -98,11 +98,22 @@ fn fahrenheit_in_a_celsius_column_is_recognised() {
 
 #[test]
 fn hydration_of_three_and_swapped_flour_are_set_aside() {
-    for (water, hint) in
-        [("30", "check the masses"), ("0.3", "check the masses"), ("6500", "in grams")]
-    {
-        let read = read_rows(&[&format!("1,10,21,{water},12,24,4,19.8")]);
-        assert!(matches!(only_error(&read, None), ProblemKind::Hydration { .. }), "{water}");
+    for (flour, water, column, hint) in [
+        ("10", "30", None, "check the masses"),
+        ("10", "0.3", None, "check the masses"),
+        ("10", "6500", Some("water_kg"), "6500 g is 6.5 kg"),
+        ("10000", "6.5", Some("flour_kg"), "10000 g is 10 kg"),
+        ("4.5", "10", None, "are flour and water swapped?"),
+    ] {
+        let read = read_rows(&[&format!("1,{flour},21,{water},12,24,4,19.8")]);
+        assert!(matches!(only_error(&read, column), ProblemKind::Hydration { .. }), "{water}");
+        let mend = only(&read).mend();
+        assert_eq!(mend.is_some(), !hint.starts_with("check"), "{water}");
+        if let Some(mend) = mend {
+            let mended = ReadOptions::default().with_mends(mend.cells);
+            let text = format!("{HEADER}\n1,{flour},21,{water},12,24,4,19.8\n");
+            assert_eq!(read_with(&text, &mended).rows_used(), 1, "{flour} {water}");
+        }
         assert!(only(&read).hint().unwrap().contains(hint), "{water}: {}", only(&read));
     }
     // Milk and eggs wet a dough too: how much is not known, so a dry one is not accused.
@@ -134,6 +145,10 @@ fn a_charge_in_grams_is_doubted_beside_others_in_kilograms() {
         assert_eq!(matches!(kind, ProblemKind::UnlikeOtherCharges { .. }), !beyond, "{kind:?}");
         assert_eq!(only(&read).place.unwrap().row, 4);
         assert!(only(&read).hint().unwrap().contains("grams"));
+        let mend = only(&read).mend().unwrap();
+        let kg: Vec<f64> = mend.cells.iter().map(|cell| cell.value).collect();
+        let written = [flour_kg, water_kg].map(|grams| grams.parse::<f64>().unwrap() / 1000.0);
+        assert_eq!(kg, written);
     }
 }
 

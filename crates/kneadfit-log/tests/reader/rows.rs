@@ -169,19 +169,25 @@ fn a_temperature_of_flour_without_flour_is_doubted_and_used() {
 
 #[test]
 fn a_charge_of_tons_is_doubted_as_grams() {
-    let read = read_rows(&["1,10000,21,6500,12,24,4,19.8", "2,9000,21,6500,12,24,4,19.8"]);
+    let rows = ["1,10000,21,6500,12,24,4,19.8", "2,9000,21,6500,12,24,4,19.8"];
+    let read = read_rows(&rows);
     assert_eq!((read.problems.len(), read.rows_used()), (2, 2));
     for problem in &read.problems {
         assert!(matches!(problem.kind, ProblemKind::LargeCharge { .. }), "{problem}");
         assert_eq!(problem.severity, Severity::Doubt);
-        assert!(problem.hint().unwrap().starts_with("grams? flour_kg is in kilograms"));
+        assert!(problem.hint().unwrap().starts_with("all masses read as grams: flour_kg "));
     }
+    let mends = read.problems.iter().flat_map(|problem| problem.mend().unwrap().cells);
+    let mended = ReadOptions::default().with_mends(mends.collect());
+    let mended = read_with(&format!("{HEADER}\n{}\n", rows.join("\n")), &mended);
+    assert!(mended.problems.is_empty());
+    assert_eq!(mended.machines[0].batches()[1].charge.mass_kg(), 15.5);
     assert!(read_rows(&["1,600,21,390,12,24,4,19.8"]).problems.is_empty());
 }
 
 #[test]
 fn batches_equal_in_every_number_are_doubted() {
-    let later = ["1,,,,,,6,20.4", "2,,,,,,6,20.4", "3,,,,,,6,20.5"];
+    let later = ["1,,,,,,6,20.4", "2,,,,,,6,20.4", "3,,,,,,7,20.9"];
     let first = |name: &str| format!("{name}{}", &GOOD[1..]);
     let rows = [&first("1"), later[0], &first("2"), later[1], &first("3"), later[2]];
     let read = read_rows(&rows);
@@ -190,6 +196,9 @@ fn batches_equal_in_every_number_are_doubted() {
     assert_eq!((&problem.kind, problem.severity), (&expected, Severity::Doubt));
     assert_eq!(problem.batch.as_deref(), Some("2"));
     assert_eq!(read.rows_used(), 6);
+    // Doughs that all but coincide are of a kitchen in which some do.
+    let rows = [first("1"), first("2"), first("3").replace("19.8", "19.9")];
+    assert!(read_rows(&rows.each_ref().map(|row| &**row)).problems.is_empty());
     // What is only to be forecast may well be equal.
     let text = format!("{HEADER}\n{}\n{}\n", first("1"), first("2"));
     assert!(read_with(&text, &ReadOptions::forecasting()).problems.is_empty());
