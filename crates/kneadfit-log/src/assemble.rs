@@ -16,6 +16,7 @@ use crate::problem::{Found, Place, Problem, ProblemKind, Severity};
 use crate::records::Record;
 use crate::result::{LeftOut, Outcome, RowRef};
 use crate::row::{Faults, Row, is_date};
+use crate::sheet_cell::{CellKind, is_failed_formula};
 use crate::slips::number_made_a_date;
 
 /// All that was read so far.
@@ -166,6 +167,10 @@ impl Assembler {
     /// The note of a row, as it was written, where notes are asked for.
     fn note(&mut self, record: &Record<'_>, header: &Header) -> Option<Arc<str>> {
         let index = header.note.filter(|_| self.options.keep_notes)?;
+        if record.kind(index) == CellKind::Uncalculated {
+            self.faults.doubt(Some(index), ProblemKind::Uncalculated);
+            return None;
+        }
         let cell = record.cell(index);
         match as_text(cell) {
             Some(text) if text.trim_matches(is_blank).is_empty() => None,
@@ -308,13 +313,8 @@ impl Assembler {
                 .filter(|cell| !cell.trim_ascii().is_empty())
                 .map(Found::new);
             let column = fault.column.map(|index| header.column_ref(index));
-            let kind = match fault.kind {
-                ProblemKind::NotANumber { with_point: None } => found
-                    .as_ref()
-                    .and_then(|found| number_made_a_date(found.as_str()))
-                    .map_or(fault.kind, |value| ProblemKind::MadeADate { value }),
-                kind => kind,
-            };
+            let kind = found.as_ref().and_then(|found| named(&fault.kind, found.as_str()));
+            let kind = kind.unwrap_or(fault.kind);
             self.problems.push(Problem {
                 severity: fault.severity,
                 source: source.clone(),
@@ -326,5 +326,19 @@ impl Assembler {
                 kind,
             });
         }
+    }
+}
+
+/// What stands where a number, a stage or a day cannot be read, where that has a name of its own.
+fn named(kind: &ProblemKind, found: &str) -> Option<ProblemKind> {
+    use ProblemKind as K;
+    match kind {
+        K::NotANumber { .. } | K::NotAStage { .. } if is_failed_formula(found) => {
+            Some(K::FailedFormula)
+        }
+        K::NotANumber { with_point: None } => {
+            number_made_a_date(found).map(|value| K::MadeADate { value })
+        }
+        _ => None,
     }
 }

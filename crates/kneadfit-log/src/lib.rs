@@ -43,6 +43,7 @@ mod records;
 mod result;
 mod row;
 mod sheet;
+mod sheet_cell;
 mod sheet_times;
 mod slips;
 mod source;

@@ -9,6 +9,7 @@ use crate::example::is_example_row;
 use crate::names::is_blank;
 use crate::problem::ProblemKind;
 use crate::records::Record;
+use crate::sheet_cell::CellKind;
 use crate::sheet_times::find_typed_times;
 use crate::unit::Unit;
 
@@ -156,7 +157,7 @@ pub(crate) fn look(header: &mut Header, each: &mut EachRow<'_>, gone_on: bool) -
             let seen = &mut numbers[index];
             match column {
                 Column::Date => dates.add(as_text(cell).unwrap_or(""), record.line),
-                Column::Number(_) | Column::Minutes(_) if !record.is_sheet_number(index) => {
+                Column::Number(_) | Column::Minutes(_) if record.kind(index) == CellKind::Text => {
                     match mark_of(cell) {
                         Some(DecimalMark::Point) => {
                             seen.points.add(record.line);
@@ -316,7 +317,8 @@ fn totals(
     let marks: Vec<DecimalMark> = numbers.iter().map(|seen| mark(seen, gone_on)).collect();
     let mut sums = vec![(0.0_f64, 0_usize); header.columns.len()];
     let number = |record: &Record<'_>, index: usize| {
-        let mark = if record.is_sheet_number(index) { DecimalMark::Point } else { marks[index] };
+        let is_number = record.kind(index) == CellKind::Number;
+        let mark = if is_number { DecimalMark::Point } else { marks[index] };
         read_number(record.cell(index), mark)
     };
     each(&mut |record| {

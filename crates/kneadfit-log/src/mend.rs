@@ -5,6 +5,7 @@ use std::sync::Arc;
 use serde::Serialize;
 
 use crate::records::Record;
+use crate::sheet_cell::CellKind;
 
 /// A cell to be read as if it held another number.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -79,7 +80,7 @@ pub struct Mend {
 pub(crate) struct MendedRecord {
     bytes: Vec<u8>,
     ends: Vec<usize>,
-    numbers: Vec<bool>,
+    kinds: Vec<CellKind>,
 }
 
 impl MendedRecord {
@@ -96,7 +97,7 @@ impl MendedRecord {
         }
         self.bytes.clear();
         self.ends.clear();
-        self.numbers.clear();
+        self.kinds.clear();
         for (index, cell) in record.cells().enumerate() {
             let mend = mends.iter().filter(of_row).rfind(|m| m.column == index + 1);
             match mend {
@@ -104,9 +105,9 @@ impl MendedRecord {
                 None => self.bytes.extend(cell),
             }
             // A number as it is, however the column's others are written.
-            self.numbers.push(mend.is_some() || record.is_sheet_number(index));
+            self.kinds.push(mend.map_or(record.kind(index), |_| CellKind::Number));
             self.ends.push(self.bytes.len());
         }
-        record.with_cells(&self.bytes, &self.ends, &self.numbers)
+        record.with_cells(&self.bytes, &self.ends, &self.kinds)
     }
 }

@@ -10,6 +10,7 @@ use crate::harmless::original;
 use crate::look::heads_totals;
 use crate::problem::{ProblemKind, Severity};
 use crate::records::Record;
+use crate::sheet_cell::{CellKind, is_failed_formula};
 use crate::sheet_times::as_typed;
 use crate::unit::{Dimension, Unit};
 use kneadfit::batch::limits;
@@ -124,7 +125,12 @@ impl<'a> Row<'a> {
     ) {
         let cells = record.cells().zip(header.columns.iter().zip(&header.dress));
         for (index, (cell, (column, dress))) in cells.enumerate() {
-            let from_sheet = record.is_sheet_number(index);
+            let kind = record.kind(index);
+            if let Some(fault) = kind.fault(*column) {
+                faults.error(Some(index), fault);
+                continue;
+            }
+            let from_sheet = kind == CellKind::Number;
             let cell_in = Cell { bytes: cell, dress: *dress, from_sheet, header };
             match *column {
                 Column::Number(number) => {
@@ -272,6 +278,10 @@ fn text<'a>(cell: &'a [u8], sheet: bool, index: usize, faults: &mut Faults) -> O
             let plain = |byte: Option<&u8>| byte.is_some_and(u8::is_ascii_graphic);
             let trimmed = !plain(cell.first()) || !plain(cell.last());
             let text = if trimmed { text.trim() } else { text };
+            if matches!(text.as_bytes().first(), Some(b'#' | b'E')) && is_failed_formula(text) {
+                faults.error(Some(index), ProblemKind::FailedFormula);
+                return None;
+            }
             let kept = text.starts_with('\'') && !sheet;
             Some(if kept { original(text).trim() } else { text }).filter(|text| !text.is_empty())
         }

@@ -5,6 +5,7 @@ use super::{Problem, ProblemKind as K};
 use crate::dates;
 use crate::limits::COLUMNS_OF_A_TEXT;
 use crate::sheet::{BARE, LOCKED};
+use crate::sheet_cell::is_too_narrow;
 
 /// Where in the file: an editor counts lines, a spreadsheet rows.
 pub(super) fn line(problem: &Problem, line: u64) -> String {
@@ -41,6 +42,8 @@ pub(super) fn found(problem: &Problem) -> Option<String> {
             plural(*others as u64, "cell"),
         ),
         K::SharesAsPercent => "no number above 1".into(),
+        K::Uncalculated => format!("{}, a formula without a stored value", cell(problem)),
+        K::MergedReading => format!("{} in a cell merged with those above it", cell(problem)),
         _ => return None,
     })
 }
@@ -65,6 +68,9 @@ pub(super) fn expected(problem: &Problem) -> String {
             "a number with a decimal comma, as in the rest of the column, or a blank cell".into()
         }
         K::DayPart { .. } => "a time, as 4:30, or minutes".into(),
+        K::Uncalculated => "the value that the formula comes to, stored in the file".into(),
+        K::FailedFormula => "a value, or a blank cell".into(),
+        K::MergedReading => "each reading in a row of its own".into(),
         K::NotAStage { stages } => format!("a number from 0 to 1, or one of {}", list(stages)),
         _ => "what the README says of the log".into(),
     }
@@ -100,6 +106,24 @@ pub(super) fn hint(problem: &Problem) -> Option<Option<String>> {
                 "as a part of a day it is {minutes} minutes: write that, or give the cell the format of a time"
             ))
         }
+        K::Uncalculated => Some(
+            "open the file in a spreadsheet program, let it calculate, and save it: formulas are \
+             not evaluated here"
+                .into(),
+        ),
+        K::FailedFormula if is_too_narrow(&cell(problem)) => Some(
+            "the column was too narrow to show its number: widen it, and export it anew".into(),
+        ),
+        K::FailedFormula => Some(
+            "a formula failed there: mend it in the spreadsheet, write the figure in its place, \
+             or leave the cell blank where there was none"
+                .into(),
+        ),
+        K::MergedReading => Some(
+            "undo the merging, and write the reading in the row of the minutes after which it was \
+             taken"
+                .into(),
+        ),
         K::NotADate => {
             let serial = problem.found.as_ref().and_then(super::Found::number)?;
             let day = dates::of_serial(serial)?;
@@ -124,6 +148,11 @@ pub(super) fn consequence(problem: &Problem) -> Option<&'static str> {
         K::SharesAsPercent => "they are read as parts of 1",
         _ => return None,
     })
+}
+
+/// The cell as it was found.
+fn cell(problem: &Problem) -> String {
+    problem.found.as_ref().map(ToString::to_string).unwrap_or_default()
 }
 
 fn mark(mark: char) -> &'static str {

@@ -147,6 +147,12 @@ pub enum ProblemKind {
         /// The minutes that it would be.
         minutes: f64,
     },
+    /// A formula of a sheet of which the file has no value: it was never calculated.
+    Uncalculated,
+    /// What a spreadsheet shows where a formula failed.
+    FailedFormula,
+    /// A reading in a merged cell, below its first row.
+    MergedReading,
     /// A word that is none of the stages of development.
     NotAStage {
         /// The stages.

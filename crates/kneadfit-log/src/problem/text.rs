@@ -224,6 +224,9 @@ pub(super) fn expected(problem: &Problem) -> String {
         | K::SharesAsPercent
         | K::PointAmongCommas { .. }
         | K::DayPart { .. }
+        | K::Uncalculated
+        | K::FailedFormula
+        | K::MergedReading
         | K::NotAStage { .. } => dress_text::expected(problem),
     }
 }

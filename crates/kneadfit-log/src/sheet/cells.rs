@@ -3,29 +3,38 @@
 use calamine::{Data, DataRef, ExcelDateTime};
 
 use crate::clock::day_part_as_text;
+use crate::sheet_cell::CellKind;
 
 /// A cell of a sheet.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Cell {
     pub(crate) text: String,
-    /// Whether it is a number, and not text that may look like one.
-    pub(crate) is_number: bool,
+    pub(crate) kind: CellKind,
 }
 
 impl Cell {
     fn text(text: impl Into<String>) -> Self {
-        Self { text: text.into(), is_number: false }
+        Self { text: text.into(), kind: CellKind::Text }
     }
 
     /// In the shortest form that reads back to the same bits.
     fn number(value: f64) -> Self {
-        Self { text: value.to_string(), is_number: true }
+        Self { text: value.to_string(), kind: CellKind::Number }
+    }
+
+    /// A formula without a stored value, as .xlsx (`A1*2`) and .ods (`of:=[.A1]*2`) have it.
+    pub(super) fn uncalculated(formula: &str) -> Self {
+        let formula = match formula.split_once(":=") {
+            Some((language, rest)) if language.bytes().all(|b| b.is_ascii_alphabetic()) => rest,
+            _ => formula.trim_start_matches('='),
+        };
+        Self { text: format!("={formula}"), kind: CellKind::Uncalculated }
     }
 }
 
 pub(super) fn of(value: &DataRef<'_>) -> Cell {
     match value {
-        DataRef::Int(value) => Cell { text: value.to_string(), is_number: true },
+        DataRef::Int(value) => Cell { text: value.to_string(), kind: CellKind::Number },
         DataRef::Float(value) => Cell::number(*value),
         DataRef::String(text) => Cell::text(text.as_str()),
         DataRef::SharedString(text) => Cell::text(*text),
@@ -40,7 +49,7 @@ pub(super) fn of(value: &DataRef<'_>) -> Cell {
 
 pub(super) fn of_owned(value: &Data) -> Cell {
     match value {
-        Data::Int(value) => Cell { text: value.to_string(), is_number: true },
+        Data::Int(value) => Cell { text: value.to_string(), kind: CellKind::Number },
         Data::Float(value) => Cell::number(*value),
         Data::String(text) => Cell::text(text.as_str()),
         Data::Bool(value) => Cell::text(if *value { "TRUE" } else { "FALSE" }),

@@ -6,6 +6,7 @@ use super::Refused;
 use super::cells::Cell;
 use crate::limits;
 use crate::records::Record;
+use crate::sheet_cell::CellKind;
 
 /// Cells as they come, within the limits.
 pub(super) struct Cells {
@@ -59,7 +60,7 @@ impl Cells {
             width,
             bytes: Vec::new(),
             ends: Vec::with_capacity(rows.len() * width),
-            numbers: Vec::with_capacity(rows.len() * width),
+            kinds: Vec::with_capacity(rows.len() * width),
             rows: Vec::with_capacity(rows.len()),
         };
         let mut cells = self.cells.into_iter().peekable();
@@ -76,7 +77,7 @@ impl Cells {
                     grid.bytes.extend_from_slice(cell.text.as_bytes());
                 }
                 grid.ends.push(grid.bytes.len() - start);
-                grid.numbers.push(last.is_some_and(|cell| cell.is_number));
+                grid.kinds.push(last.map_or(CellKind::Text, |cell| cell.kind));
             }
         }
         Ok(grid)
@@ -92,7 +93,7 @@ pub(crate) struct Grid {
     bytes: Vec<u8>,
     /// Where each cell ends in its row's text.
     ends: Vec<usize>,
-    numbers: Vec<bool>,
+    kinds: Vec<CellKind>,
     /// Each row of the sheet, from 0, and where its text begins.
     rows: Vec<(u32, usize)>,
 }
@@ -110,7 +111,7 @@ impl Grid {
         let cells = index * self.width..(index + 1) * self.width;
         let bytes = &self.bytes[start..end];
         let line = u64::from(row) + 1;
-        Record::of_sheet(bytes, &self.ends[cells.clone()], &self.numbers[cells], line)
+        Record::of_sheet(bytes, &self.ends[cells.clone()], &self.kinds[cells], line)
     }
 }
 
@@ -119,7 +120,7 @@ mod tests {
     use super::*;
 
     fn cell(text: &str) -> Cell {
-        Cell { text: text.into(), is_number: false }
+        Cell { text: text.into(), kind: CellKind::Text }
     }
 
     fn texts(grid: &Grid, row: usize) -> Vec<String> {

@@ -8,7 +8,7 @@ use crate::support::{assert_accounted, only};
 
 /// A sheet with the canonical log, from a row and column on; days and minutes as cells with
 /// the formats of days and times.
-fn fill(sheet: &mut Worksheet, top: u32, left: u16) {
+pub fn fill(sheet: &mut Worksheet, top: u32, left: u16) {
     let day_format = Format::new().set_num_format("dd/mm/yyyy");
     let time_format = Format::new().set_num_format("[h]:mm:ss");
     let rows = cells();
@@ -32,7 +32,7 @@ fn fill(sheet: &mut Worksheet, top: u32, left: u16) {
     }
 }
 
-fn saved(mut book: Workbook) -> Vec<u8> {
+pub fn saved(mut book: Workbook) -> Vec<u8> {
     book.save_to_buffer().unwrap()
 }
 

@@ -1,0 +1,152 @@
+//! A workbook as calamine reads it, once the guards have let it pass.
+
+use std::io::Cursor;
+use std::panic::{AssertUnwindSafe, catch_unwind};
+
+use calamine::{Data, DataRef, Ods, Reader, Xls, Xlsx, XlsxFormulaMetadata};
+
+use super::cells::{self, Cell};
+use super::grid::{Cells, Grid};
+use super::{COMPOUND, Refused, broken, ods, xls, zip_guard};
+
+/// An opened workbook that the guards have let pass.
+pub(super) enum Workbook {
+    Xlsx {
+        book: Box<Xlsx<Cursor<Vec<u8>>>>,
+        /// Whether it asks whoever opens it to calculate anew: no spreadsheet has saved it.
+        uncalculated: bool,
+    },
+    Ods(Ods<Cursor<Vec<u8>>>),
+    Xls(Xls<Cursor<Vec<u8>>>),
+}
+
+impl Workbook {
+    pub(super) fn open(bytes: Vec<u8>) -> Result<Self, Refused> {
+        if bytes.starts_with(COMPOUND) {
+            let clean = xls::checked(bytes)?;
+            return guarded(|| Xls::new(Cursor::new(clean)).map_err(broken)).map(Self::Xls);
+        }
+        let walked = zip_guard::check(&bytes)?;
+        if walked.is_ods {
+            ods::check(&bytes)?;
+            return guarded(|| Ods::new(Cursor::new(bytes)).map_err(broken)).map(Self::Ods);
+        }
+        let book = guarded(|| Xlsx::new(Cursor::new(bytes)).map_err(broken))?;
+        Ok(Self::Xlsx { book: Box::new(book), uncalculated: walked.uncalculated })
+    }
+
+    /// The sheets in their order; charts and the like are none.
+    pub(super) fn sheets(&self) -> Vec<String> {
+        let of = |sheets: &[calamine::Sheet]| {
+            sheets
+                .iter()
+                .filter(|sheet| sheet.typ == calamine::SheetType::WorkSheet)
+                .map(|sheet| sheet.name.clone())
+                .collect()
+        };
+        match self {
+            Self::Xlsx { book, .. } => of(book.sheets_metadata()),
+            Self::Ods(book) => of(book.sheets_metadata()),
+            Self::Xls(book) => of(book.sheets_metadata()),
+        }
+    }
+
+    /// A sheet's cells; `rows`: no more than so many from the first filled one on.
+    pub(super) fn grid(&mut self, name: &str, rows: Option<usize>) -> Result<Grid, Refused> {
+        guarded(|| {
+            let mut cells = Cells::new(rows);
+            match self {
+                Self::Xlsx { book, uncalculated } => {
+                    xlsx_cells(book, name, *uncalculated, &mut cells)?
+                }
+                Self::Ods(book) => range_cells(book, name, &mut cells)?,
+                Self::Xls(book) => range_cells(book, name, &mut cells)?,
+            }
+            cells.into_grid(name)
+        })
+    }
+}
+
+/// Cell by cell, as the block that they span may be huge.
+fn xlsx_cells(
+    book: &mut Xlsx<Cursor<Vec<u8>>>,
+    name: &str,
+    uncalculated: bool,
+    cells: &mut Cells,
+) -> Result<(), Refused> {
+    let mut reader = match book.worksheet_cells_reader(name) {
+        Ok(reader) => reader,
+        Err(calamine::XlsxError::NotAWorksheet(_)) => return Ok(()),
+        Err(error) => return Err(broken(error)),
+    };
+    while let Some(record) = reader.next_cell_with_formula_metadata().map_err(broken)? {
+        let cell = match (&record.value, &record.formula) {
+            (DataRef::Empty, None) => continue,
+            (DataRef::Empty, Some(formula)) => Cell::uncalculated(formula_text(formula)),
+            // What programs that never calculate store for the value that they leave open.
+            (value, Some(formula)) if uncalculated && is_nought(value) => {
+                Cell::uncalculated(formula_text(formula))
+            }
+            (value, _) => cells::of(value),
+        };
+        let (row, column) = record.pos;
+        if !cells.add(row, column, cell)? {
+            break;
+        }
+    }
+    Ok(())
+}
+
+fn is_nought(value: &DataRef<'_>) -> bool {
+    match value {
+        DataRef::Int(value) => *value == 0,
+        DataRef::Float(value) => *value == 0.0,
+        DataRef::DateTime(moment) => moment.as_f64() == 0.0,
+        _ => false,
+    }
+}
+
+/// A formula that others share is written beside the first of them.
+fn formula_text(formula: &XlsxFormulaMetadata) -> &str {
+    match formula {
+        XlsxFormulaMetadata::Normal { formula } | XlsxFormulaMetadata::Shared { formula, .. } => {
+            formula
+        }
+        _ => "…",
+    }
+}
+
+/// The cells of a sheet that is in memory as a block, and the formulas without a value.
+fn range_cells<B: Reader<Cursor<Vec<u8>>>>(
+    book: &mut B,
+    name: &str,
+    cells: &mut Cells,
+) -> Result<(), Refused>
+where
+    B::Error: std::fmt::Display,
+{
+    let range = book.worksheet_range(name).map_err(broken)?;
+    let (row, column) = range.start().unwrap_or_default();
+    for (down, right, value) in range.used_cells() {
+        let (row, column) = (row + down as u32, column + right as u32);
+        if !cells.add(row, column, cells::of_owned(value))? {
+            break;
+        }
+    }
+    let formulas = book.worksheet_formula(name).map_err(broken)?;
+    let (row, column) = formulas.start().unwrap_or_default();
+    for (down, right, formula) in formulas.used_cells() {
+        let (row, column) = (row + down as u32, column + right as u32);
+        let stored = range.get_value((row, column)).is_some_and(|value| *value != Data::Empty);
+        if !stored && !cells.add(row, column, Cell::uncalculated(formula))? {
+            break;
+        }
+    }
+    Ok(())
+}
+
+/// What calamine does, where a panic of its is one more damaged workbook.
+fn guarded<T>(read: impl FnOnce() -> Result<T, Refused>) -> Result<T, Refused> {
+    catch_unwind(AssertUnwindSafe(read))
+        .unwrap_or_else(|_| Err(broken("it has parts that contradict each other")))
+}
