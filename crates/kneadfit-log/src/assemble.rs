@@ -205,8 +205,8 @@ impl Assembler {
         }
     }
 
-    /// One row; `false`: it holds totals or is an example, and counts as none. The first row that is not in the
-    /// canonical dress has all rows looked at together, to know how they are dressed.
+    /// One row; `false`: it holds totals, is an example or repeats the header, and counts as
+    /// none. The first row that is not in the canonical dress has all rows looked at together, to know how they are dressed.
     pub(crate) fn take(
         &mut self,
         record: &Record<'_>,
@@ -225,6 +225,11 @@ impl Assembler {
         }
         if row.batch.is_some_and(is_example) && !record.unclosed {
             header.examples.push(record.line);
+            self.minutes = minutes;
+            return false;
+        }
+        if header.is_repeated_by(record) && !record.unclosed {
+            header.repeats.push(record.line);
             self.minutes = minutes;
             return false;
         }

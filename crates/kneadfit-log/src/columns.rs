@@ -8,10 +8,13 @@ use crate::cell::{Found, as_text};
 use crate::column_names::ColumnNames;
 use crate::dates::DateOrder;
 use crate::dressed::DecimalMark;
-use crate::names::{self, Meaning, is_speed_name, nearest};
+use crate::names::{self, Meaning, is_blank, is_speed_name, nearest};
 use crate::problem::{ColumnRef, ProblemKind};
+use crate::records::Record;
+use crate::sheet::Spread;
 use crate::stages::StageScale;
 use crate::unit::Unit;
+use crate::units_row::{InUnit, Units, in_unit};
 
 /// What stands before the speed's name in the header of a column of minutes.
 pub const MINUTES_PREFIX: &str = "minutes_";
@@ -125,6 +128,10 @@ pub(crate) struct Header {
     pub(crate) stages: StageScale,
     /// Lines of rows that are examples and no batch, as they are met.
     pub(crate) examples: Vec<u64>,
+    /// Whether a row of units stands under it, which is no batch.
+    pub(crate) has_units: bool,
+    /// Lines of rows that repeat it.
+    pub(crate) repeats: Vec<u64>,
     /// Lines of rows that hold totals and no batch.
     pub(crate) totals: Vec<u64>,
     /// Columns of a sheet whose times could be two, and whether minutes and seconds are meant.
@@ -145,19 +152,44 @@ impl Header {
         self.positions[number as usize]
     }
 
+    /// What merged cells of a column mean: what they hold is that of each of their rows, but
+    /// no reading is of two.
+    pub(crate) fn spread(&self, index: usize) -> Spread {
+        match self.columns.get(index) {
+            None | Some(Column::Unread) => Spread::Not,
+            Some(Column::Number(Number::DoughC | Number::Development)) => Spread::Mark,
+            Some(_) => Spread::Value,
+        }
+    }
+
     /// A column, for a problem.
     pub(crate) fn column_ref(&self, index: usize) -> ColumnRef {
         let name = self.names[index].clone();
         ColumnRef { name, number: index + 1, meaning: self.meanings[index].clone() }
     }
 
-    /// Reads the header's cells.
+    /// Whether a row only repeats the header, or the units under it, as tables do that were
+    /// made page by page.
+    pub(crate) fn is_repeated_by(&self, record: &Record<'_>) -> bool {
+        let same = |theirs: &[u8], ours: &str| {
+            let theirs = as_text(theirs).unwrap_or("?").trim_matches(is_blank);
+            theirs.eq_ignore_ascii_case(ours.trim_matches(is_blank))
+        };
+        let batch = self.batch.unwrap_or(0);
+        let is_header = self.names.get(batch).is_some_and(|name| same(record.cell(batch), name))
+            && record.len() > 1
+            && self.names.iter().enumerate().all(|(index, name)| same(record.cell(index), name));
+        is_header || (self.has_units && Units::of(record, self).is_some())
+    }
+
+    /// Reads the header's cells; `units`: those of the row under it.
     pub(crate) fn parse<'a>(
         cells: impl Iterator<Item = &'a [u8]>,
         own_names: &ColumnNames,
+        units: Option<&Units>,
         sheet: bool,
     ) -> (Self, Vec<HeaderFault>) {
-        let mut header = Self { sheet, ..Self::default() };
+        let mut header = Self { sheet, has_units: units.is_some(), ..Self::default() };
         let mut faults = Vec::new();
         let (mut unknown, mut speed_slot);
         for (index, cell) in cells.enumerate() {
@@ -169,6 +201,17 @@ impl Header {
                 faults.push(HeaderFault { column: Some(index), kind, fatal });
             };
             let meaning = own_names.meaning(&name).cloned().or_else(|| names::meaning(&name));
+            let said = units.and_then(|units| Some((units.at(index)?, units.line)));
+            let meaning = match said
+                .map(|(unit, line)| (in_unit(meaning.clone(), &name, unit), unit, line))
+            {
+                Some((InUnit::As(meaning), ..)) => meaning,
+                Some((InUnit::Contradicted, unit, line)) => {
+                    fault(ProblemKind::UnitContradicted { unit, line }, true);
+                    meaning
+                }
+                None => meaning,
+            };
             let mut unit = Unit::Own;
             let (column, slot) = match &meaning {
                 Some(Meaning::Batch) => (Column::Batch, &mut header.batch),
@@ -247,7 +290,7 @@ mod tests {
     use super::*;
 
     fn parse(text: &str) -> (Header, Vec<HeaderFault>) {
-        Header::parse(text.split(',').map(str::as_bytes), &ColumnNames::default(), false)
+        Header::parse(text.split(',').map(str::as_bytes), &ColumnNames::default(), None, false)
     }
 
     #[test]

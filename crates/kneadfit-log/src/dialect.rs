@@ -45,6 +45,20 @@ pub enum Note {
     Encoding(Encoding),
     /// Something else than a comma parts the columns.
     Separator(char),
+    /// A row of units under the header, by its line.
+    Units {
+        /// The line.
+        line: u64,
+        /// Whether it is a row of a sheet.
+        sheet: bool,
+    },
+    /// Rows that repeat the header, by their lines.
+    Repeats {
+        /// The lines.
+        lines: Vec<u64>,
+        /// Whether they are rows of a sheet.
+        sheet: bool,
+    },
     /// Rows above the header, by their lines.
     Above {
         /// The lines.
@@ -54,6 +68,8 @@ pub enum Note {
     },
     /// Columns with a decimal comma, by their headers.
     DecimalComma(Vec<Arc<str>>),
+    /// Columns of a sheet in which merged cells count for all of their rows, by their headers.
+    Merged(Vec<Arc<str>>),
     /// Times of a sheet of whole minutes, hours among them.
     Times {
         /// The column's header.
@@ -95,12 +111,21 @@ impl fmt::Display for Note {
             Self::Above { lines, sheet } => {
                 write!(f, "{} above the header {} not read", places(lines, *sheet), are(lines))
             }
-            Self::DecimalComma(columns) => {
-                let names: Vec<String> = columns
-                    .iter()
-                    .map(|name| crate::cell::Found::new(name.as_bytes()).to_string())
-                    .collect();
-                write!(f, "a decimal comma in {}", names.join(", "))
+            Self::Units { line, sheet } => {
+                write!(f, "{} holds the units and no batch", places(&[*line], *sheet))
+            }
+            Self::Repeats { lines, sheet } => {
+                let repeat = if lines.len() == 1 { "repeats" } else { "repeat" };
+                write!(
+                    f,
+                    "{} {repeat} the header and {} not read",
+                    places(lines, *sheet),
+                    are(lines)
+                )
+            }
+            Self::DecimalComma(columns) => write!(f, "a decimal comma in {}", named(columns)),
+            Self::Merged(columns) => {
+                write!(f, "merged cells of {} count for all of their rows", named(columns))
             }
             Self::Times { column, typed } => {
                 let column = crate::cell::Found::new(column.as_bytes());
@@ -124,6 +149,11 @@ impl Serialize for Note {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         serializer.collect_str(self)
     }
+}
+
+fn named(columns: &[Arc<str>]) -> String {
+    let names = columns.iter().map(|name| crate::cell::Found::new(name.as_bytes()).to_string());
+    names.collect::<Vec<_>>().join(", ")
 }
 
 fn are(lines: &[u64]) -> &'static str {

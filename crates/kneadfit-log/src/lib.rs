@@ -50,6 +50,7 @@ mod source;
 mod stages;
 pub mod summary;
 mod unit;
+mod units_row;
 mod untold;
 mod write;
 

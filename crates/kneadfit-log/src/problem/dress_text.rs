@@ -19,6 +19,14 @@ pub(super) fn found(problem: &Problem) -> Option<String> {
         K::SameQuantity { first, other } => {
             format!("the same quantity as the {} column, {other}", ordinal(*first))
         }
+        K::UnitContradicted { unit, line: at } => {
+            format!(
+                "{}, and {} as its unit on {}",
+                cell(problem),
+                unit_in_words(unit),
+                line(problem, *at)
+            )
+        }
         K::TooLarge { what, .. } => format!("more {what} than any log has"),
         K::NoSuchSheet { wanted, .. } => format!("no sheet {wanted:?}"),
         K::NoSheets { .. } => "a text, which has no sheets".into(),
@@ -55,6 +63,7 @@ pub(super) fn expected(problem: &Problem) -> String {
             format!("the column that the list of columns calls {ours}")
         }
         K::SameQuantity { .. } => "each quantity once, in one unit".into(),
+        K::UnitContradicted { .. } => "a header and a row of units that say the same".into(),
         K::TooLarge { what, most } => format!("at most {most} {what}"),
         K::NoSuchSheet { sheets, .. } => format!("one of {}", list(sheets)),
         K::NoSheets { wanted } => format!("a workbook with a sheet {wanted:?}"),
@@ -81,6 +90,11 @@ pub(super) fn hint(problem: &Problem) -> Option<Option<String>> {
     Some(match &problem.kind {
         K::NamedColumnMissing { .. } => Some("mend the list, or the header in the table".into()),
         K::SameQuantity { .. } => Some("delete one of the two, or head it as a note".into()),
+        K::UnitContradicted { .. } => Some(
+            "mend the one that is wrong; a header may end in the column's unit, as flour_kg or \
+             flour_g"
+                .into(),
+        ),
         K::NoWorkbook { reason } => Some(match reason.as_str() {
             LOCKED => "save it without the password".into(),
             BARE => "save the workbook with the log in it, and give that".into(),
@@ -153,6 +167,16 @@ pub(super) fn consequence(problem: &Problem) -> Option<&'static str> {
 /// The cell as it was found.
 fn cell(problem: &Problem) -> String {
     problem.found.as_ref().map(ToString::to_string).unwrap_or_default()
+}
+
+/// A unit by the ending that a header has for it.
+fn unit_in_words(ending: &str) -> &str {
+    match ending {
+        "c" => "°C",
+        "f" => "°F",
+        "percent" => "%",
+        other => other,
+    }
 }
 
 fn mark(mark: char) -> &'static str {

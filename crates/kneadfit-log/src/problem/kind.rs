@@ -47,6 +47,13 @@ pub enum ProblemKind {
         /// That column's header.
         other: Arc<str>,
     },
+    /// A header that says one unit over a row of units that says another.
+    UnitContradicted {
+        /// The unit in the row of units.
+        unit: &'static str,
+        /// That row's line.
+        line: u64,
+    },
     /// A workbook that is larger than what is read.
     TooLarge {
         /// What of it is.

@@ -214,6 +214,7 @@ pub(super) fn expected(problem: &Problem) -> String {
         K::MadeADate { .. } => "a number with a decimal point, or a blank cell".into(),
         K::NamedColumnMissing { .. }
         | K::SameQuantity { .. }
+        | K::UnitContradicted { .. }
         | K::TooLarge { .. }
         | K::NoSuchSheet { .. }
         | K::NoSheets { .. }

@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use super::Refused;
 use super::cells::Cell;
+use super::merged::Merged;
 use crate::limits;
 use crate::records::Record;
 use crate::sheet_cell::CellKind;
@@ -62,6 +63,7 @@ impl Cells {
             ends: Vec::with_capacity(rows.len() * width),
             kinds: Vec::with_capacity(rows.len() * width),
             rows: Vec::with_capacity(rows.len()),
+            merged: Vec::new(),
         };
         let mut cells = self.cells.into_iter().peekable();
         for row in rows {
@@ -96,12 +98,42 @@ pub(crate) struct Grid {
     kinds: Vec<CellKind>,
     /// Each row of the sheet, from 0, and where its text begins.
     rows: Vec<(u32, usize)>,
+    pub(super) merged: Vec<Merged>,
 }
 
 impl Grid {
     /// How many rows have something in them.
     pub(crate) fn height(&self) -> usize {
         self.rows.len()
+    }
+
+    /// The index of a row of the sheet among them; `None`: nothing is in it.
+    pub(super) fn index_of(&self, row: u32) -> Option<usize> {
+        self.rows.binary_search_by_key(&row, |(row, _)| *row).ok()
+    }
+
+    /// The same rows with other cells.
+    pub(super) fn rebuilt(&self, cell: impl Fn(&Self, usize, usize) -> (&[u8], CellKind)) -> Self {
+        let mut grid = Self {
+            name: self.name.clone(),
+            width: self.width,
+            bytes: Vec::with_capacity(self.bytes.len()),
+            ends: Vec::with_capacity(self.ends.len()),
+            kinds: Vec::with_capacity(self.kinds.len()),
+            rows: Vec::with_capacity(self.rows.len()),
+            merged: Vec::new(),
+        };
+        for (index, (row, _)) in self.rows.iter().enumerate() {
+            let start = grid.bytes.len();
+            grid.rows.push((*row, start));
+            for column in 0..self.width {
+                let (text, kind) = cell(self, index, column);
+                grid.bytes.extend_from_slice(text);
+                grid.ends.push(grid.bytes.len() - start);
+                grid.kinds.push(kind);
+            }
+        }
+        grid
     }
 
     /// One of them, by its index among them.

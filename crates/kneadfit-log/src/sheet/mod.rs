@@ -6,6 +6,7 @@
 mod cells;
 mod choose;
 mod grid;
+mod merged;
 mod ods;
 mod workbook;
 mod xls;
@@ -13,6 +14,7 @@ mod zip_guard;
 
 pub(crate) use choose::{Chosen, choose};
 pub(crate) use grid::Grid;
+pub(crate) use merged::Spread;
 
 use crate::problem::ProblemKind;
 

@@ -6,31 +6,63 @@ use quick_xml::Reader;
 use quick_xml::events::{BytesStart, Event};
 use zip::ZipArchive;
 
+use super::merged::{Merged, too_many};
 use super::{Refused, broken};
 use crate::limits;
 
-/// Walks the sheets and counts the cells that they would have.
-pub(super) fn check(bytes: &[u8]) -> Result<(), Refused> {
+/// Walks the sheets and counts the cells that they would have. Gives the merged cells of each.
+pub(super) fn check(bytes: &[u8]) -> Result<Vec<Vec<Merged>>, Refused> {
     let mut zip = ZipArchive::new(Cursor::new(bytes)).map_err(broken)?;
     let part = zip.by_name("content.xml").map_err(broken)?;
     let mut xml = Reader::from_reader(BufReader::new(part));
     let mut buffer = Vec::new();
     let mut extent = Extent::default();
+    let mut merged: Vec<Vec<Merged>> = Vec::new();
     loop {
         match xml.read_event_into(&mut buffer).map_err(broken)? {
-            Event::Start(tag) => extent.open(&tag)?,
+            Event::Start(tag) => {
+                extent.open(&tag)?;
+                note_merged(&tag, &extent, &mut merged)?;
+            }
             // A tag that is closed at once has nothing in it but its attributes.
             Event::Empty(tag) => {
                 extent.open(&tag)?;
+                note_merged(&tag, &extent, &mut merged)?;
                 extent.close(tag.name().0)?;
             }
             Event::Text(text) => extent.filled |= extent.in_cell && !text.trim_ascii().is_empty(),
             Event::End(tag) => extent.close(tag.name().0)?,
-            Event::Eof => return Ok(()),
+            Event::Eof => return Ok(merged),
             _ => {}
         }
         buffer.clear();
     }
+}
+
+/// Takes a cell that is merged over several rows, of the latest sheet.
+fn note_merged(
+    tag: &BytesStart<'_>,
+    extent: &Extent,
+    merged: &mut Vec<Vec<Merged>>,
+) -> Result<(), Refused> {
+    match tag.name().0 {
+        // A table without a name is no sheet.
+        "table:table" if tag.try_get_attribute("table:name").map_err(broken)?.is_some() => {
+            merged.push(Vec::new());
+        }
+        "table:table-cell" => {
+            let rows = repeats(tag, "table:number-rows-spanned")?;
+            let at = u32::try_from(extent.rows).ok().zip(u32::try_from(extent.columns).ok());
+            if let (2.., Some((row, column)), Some(merged)) = (rows, at, merged.last_mut()) {
+                if merged.len() >= limits::MERGED_CELLS {
+                    return Err(too_many());
+                }
+                merged.push(Merged { row, column, rows: u32::try_from(rows).unwrap_or(u32::MAX) });
+            }
+        }
+        _ => {}
+    }
+    Ok(())
 }
 
 /// How far a sheet's filled cells reach.

@@ -7,6 +7,7 @@ use calamine::{Data, DataRef, Ods, Reader, Xls, Xlsx, XlsxFormulaMetadata};
 
 use super::cells::{self, Cell};
 use super::grid::{Cells, Grid};
+use super::merged::{self, Merged};
 use super::{COMPOUND, Refused, broken, ods, xls, zip_guard};
 
 /// An opened workbook that the guards have let pass.
@@ -16,7 +17,11 @@ pub(super) enum Workbook {
         /// Whether it asks whoever opens it to calculate anew: no spreadsheet has saved it.
         uncalculated: bool,
     },
-    Ods(Ods<Cursor<Vec<u8>>>),
+    Ods {
+        book: Ods<Cursor<Vec<u8>>>,
+        /// The merged cells of each sheet.
+        merged: Vec<Vec<Merged>>,
+    },
     Xls(Xls<Cursor<Vec<u8>>>),
 }
 
@@ -28,8 +33,9 @@ impl Workbook {
         }
         let walked = zip_guard::check(&bytes)?;
         if walked.is_ods {
-            ods::check(&bytes)?;
-            return guarded(|| Ods::new(Cursor::new(bytes)).map_err(broken)).map(Self::Ods);
+            let merged = ods::check(&bytes)?;
+            let book = guarded(|| Ods::new(Cursor::new(bytes)).map_err(broken))?;
+            return Ok(Self::Ods { book, merged });
         }
         let book = guarded(|| Xlsx::new(Cursor::new(bytes)).map_err(broken))?;
         Ok(Self::Xlsx { book: Box::new(book), uncalculated: walked.uncalculated })
@@ -46,7 +52,7 @@ impl Workbook {
         };
         match self {
             Self::Xlsx { book, .. } => of(book.sheets_metadata()),
-            Self::Ods(book) => of(book.sheets_metadata()),
+            Self::Ods { book, .. } => of(book.sheets_metadata()),
             Self::Xls(book) => of(book.sheets_metadata()),
         }
     }
@@ -59,11 +65,32 @@ impl Workbook {
                 Self::Xlsx { book, uncalculated } => {
                     xlsx_cells(book, name, *uncalculated, &mut cells)?
                 }
-                Self::Ods(book) => range_cells(book, name, &mut cells)?,
+                Self::Ods { book, .. } => range_cells(book, name, &mut cells)?,
                 Self::Xls(book) => range_cells(book, name, &mut cells)?,
             }
-            cells.into_grid(name)
+            let grid = cells.into_grid(name)?;
+            // A glance is no reading.
+            if rows.is_some() { Ok(grid) } else { grid.with_merged(self.merged(name)?) }
         })
+    }
+
+    /// A sheet's merged cells of several rows.
+    fn merged(&mut self, name: &str) -> Result<Vec<Merged>, Refused> {
+        match self {
+            Self::Xlsx { book, .. } => {
+                merged::of_rows(&book.merge_cells_by_sheet_name(name).map_err(broken)?)
+            }
+            Self::Ods { book, merged } => {
+                let index = book.sheets_metadata().iter().position(|sheet| sheet.name == name);
+                Ok(index
+                    .and_then(|index| merged.get_mut(index))
+                    .map(std::mem::take)
+                    .unwrap_or_default())
+            }
+            Self::Xls(book) => {
+                merged::of_rows(&book.merge_cells_by_sheet_name(name).map_err(broken)?)
+            }
+        }
     }
 }
 
