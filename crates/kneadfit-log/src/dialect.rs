@@ -41,6 +41,13 @@ pub struct Dialect {
 #[derive(Clone, Debug, PartialEq)]
 #[non_exhaustive]
 pub enum Note {
+    /// The sheet of a workbook that is read, where others have something in them.
+    Sheets {
+        /// It.
+        read: Arc<str>,
+        /// The others.
+        beside: Vec<String>,
+    },
     /// Another encoding than UTF-8.
     Encoding(Encoding),
     /// Something else than a comma parts the columns.
@@ -98,6 +105,12 @@ pub enum Note {
 impl fmt::Display for Note {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
+            Self::Sheets { read, beside } => {
+                let beside: Vec<Arc<str>> =
+                    beside.iter().map(|name| name.as_str().into()).collect();
+                let read = crate::cell::Found::new(read.as_bytes());
+                write!(f, "the sheet {read} is read, and not {}", named(&beside))
+            }
             Self::Encoding(encoding) => write!(f, "the text is in {encoding}"),
             Self::Separator(separator) => {
                 let name = match separator {
@@ -152,8 +165,11 @@ impl Serialize for Note {
 }
 
 fn named(columns: &[Arc<str>]) -> String {
-    let names = columns.iter().map(|name| crate::cell::Found::new(name.as_bytes()).to_string());
-    names.collect::<Vec<_>>().join(", ")
+    const MOST: usize = 24;
+    let shown = columns.iter().take(MOST);
+    let names = shown.map(|name| crate::cell::Found::new(name.as_bytes()).to_string());
+    let more = if columns.len() > MOST { " and more" } else { "" };
+    format!("{}{more}", names.collect::<Vec<_>>().join(", "))
 }
 
 fn are(lines: &[u64]) -> &'static str {

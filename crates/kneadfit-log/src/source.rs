@@ -83,11 +83,15 @@ impl<'a> Source<'a> {
         let (head, failed) = read_up_to(&mut input, LOOKED_AT_BYTES);
         if sheet::is_workbook(&head) {
             let rest = Failing(failed).chain(input);
-            let Chosen { grid, others } =
+            let Chosen { grid, others, beside } =
                 sheet::choose(head, rest, options.sheet.as_deref(), &options.columns)?;
-            let header = grid.header(&options.columns).or_else(|| grid.header_in_other_words());
+            let header = grid.header(&options.columns);
+            let mut notes = Vec::new();
+            if !beside.is_empty() {
+                notes.push(Note::Sheets { read: grid.name.clone(), beside });
+            }
             let kind = Kind::Sheet { grid, header, next: 0 };
-            return Ok(Self { kind, notes: Vec::new(), other_sheets: others });
+            return Ok(Self { kind, notes, other_sheets: others });
         }
         if let Some(wanted) = &options.sheet {
             return Err(ProblemKind::NoSheets { wanted: wanted.to_string() });

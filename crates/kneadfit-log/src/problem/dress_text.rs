@@ -67,7 +67,7 @@ pub(super) fn expected(problem: &Problem) -> String {
         K::TooLarge { what, most } => format!("at most {most} {what}"),
         K::NoSuchSheet { sheets, .. } => format!("one of {}", list(sheets)),
         K::NoSheets { wanted } => format!("a workbook with a sheet {wanted:?}"),
-        K::OtherSheets { .. } => "one sheet with a column headed batch".into(),
+        K::OtherSheets { .. } => "one sheet with a log's header".into(),
         K::DateOrderUnknown { .. } | K::DateOrderTorn { .. } => {
             "dates of which one at least shows what comes first, and none the other".into()
         }
@@ -105,7 +105,11 @@ pub(super) fn hint(problem: &Problem) -> Option<Option<String>> {
         }
         K::TooLarge { .. } => Some("save the sheet with the log in it as CSV".into()),
         K::NoSheets { .. } => Some("leave the sheet's name away".into()),
-        K::OtherSheets { .. } => Some("name the sheet that you mean".into()),
+        K::OtherSheets { others } => Some(format!(
+            "name the sheet that you mean, as --sheet {}; to have the batches of all, put their \
+             rows into one",
+            list(&others[..others.len().min(1)])
+        )),
         K::DateOrderUnknown { .. } | K::DateOrderTorn { .. } => {
             Some("write dates as 2026-03-14".into())
         }
@@ -155,7 +159,7 @@ pub(super) fn hint(problem: &Problem) -> Option<Option<String>> {
 pub(super) fn consequence(problem: &Problem) -> Option<&'static str> {
     Some(match &problem.kind {
         K::NamedColumnMissing { .. } => "the others are read",
-        K::OtherSheets { .. } => "only the first of them is read",
+        K::OtherSheets { .. } => "only the first of all these is read",
         K::DateOrderUnknown { .. } => "the rows are used without their dates",
         K::DateOrderTorn { .. } => "dates that could be either are left out",
         K::DecimalMarks { .. } => "the rows with the other mark are set aside",
