@@ -13,6 +13,7 @@ use crate::problem::{ColumnRef, ProblemKind};
 use crate::records::Record;
 use crate::sheet::Spread;
 use crate::stages::StageScale;
+use crate::typed_times::Times;
 use crate::unit::Unit;
 use crate::units_row::{InUnit, Units, in_unit};
 
@@ -91,8 +92,7 @@ pub(crate) struct Dress {
     pub(crate) mark: DecimalMark,
     /// A column of per cents that holds shares of 1.
     pub(crate) shares: bool,
-    /// Times of a sheet that were typed as minutes and seconds and stored as hours.
-    pub(crate) typed_times: bool,
+    pub(crate) times: Times,
 }
 
 /// The header of one file, and how its columns are written.

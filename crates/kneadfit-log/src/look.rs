@@ -10,7 +10,7 @@ use crate::names::is_blank;
 use crate::problem::ProblemKind;
 use crate::records::Record;
 use crate::sheet_cell::CellKind;
-use crate::sheet_times::find_typed_times;
+use crate::typed_times::find_typed_times;
 use crate::unit::Unit;
 
 /// Hands every row of the file to a function, as far as they are looked at.
@@ -187,9 +187,7 @@ pub(crate) fn look(header: &mut Header, each: &mut EachRow<'_>, gone_on: bool) -
         }
     }
     header.totals = totals(header, each, &suspects, &numbers, gone_on);
-    if header.sheet {
-        find_typed_times(header, each);
-    }
+    find_typed_times(header, each);
     let mut told = Told { faults: Vec::new(), commas: Vec::new() };
     for (index, seen) in numbers.iter().enumerate() {
         let mark = mark(seen, gone_on);

@@ -37,6 +37,8 @@ pub enum Slip {
     PerCent,
     /// A part of a day in a column of minutes.
     DayPart,
+    /// Minutes and seconds that a spreadsheet took for hours and minutes.
+    HoursForMinutes,
     /// A number that a spreadsheet took for a date.
     MadeADate,
     /// A number with a unit, a word or a decimal comma.

@@ -11,9 +11,10 @@ use crate::look::heads_totals;
 use crate::problem::{ProblemKind, Severity};
 use crate::records::Record;
 use crate::sheet_cell::{CellKind, is_failed_formula};
-use crate::sheet_times::as_typed;
+use crate::typed_times::Time;
 use crate::unit::{Dimension, Unit};
 use kneadfit::batch::limits;
+use kneadfit::charge::REST;
 
 /// Something wrong with a row, before its place is attached.
 pub(crate) struct Fault {
@@ -136,7 +137,10 @@ impl<'a> Row<'a> {
                 Column::Number(number) => {
                     self.values[number as usize] = cell_in.number(number, index, faults);
                 }
-                Column::Minutes(speed) => minutes[speed] = cell_in.minutes(index, faults),
+                Column::Minutes(speed) => {
+                    let resting = &*header.speeds[speed] == REST;
+                    minutes[speed] = cell_in.minutes(resting, index, faults);
+                }
                 Column::Batch => self.batch = text(cell, header.sheet, index, faults),
                 Column::Machine => self.machine = text(cell, header.sheet, index, faults),
                 Column::Flour => self.flour = text(cell, header.sheet, index, faults),
@@ -195,9 +199,19 @@ impl Cell<'_> {
         in_limits(read, unit, number.limits(), index, faults)
     }
 
-    fn minutes(&self, index: usize, faults: &mut Faults) -> Option<f64> {
-        let typed = as_text(self.bytes).filter(|_| self.dress.typed_times).and_then(as_typed);
-        if let Some(minutes) = typed.or_else(|| as_text(self.bytes).and_then(read_minutes)) {
+    fn minutes(&self, resting: bool, index: usize, faults: &mut Faults) -> Option<f64> {
+        let text = as_text(self.bytes);
+        let of_three_parts = text.and_then(|text| self.dress.times.read(text, resting));
+        let timed = match of_three_parts {
+            Some(Time::Read(minutes)) => Some(minutes),
+            Some(Time::Doubtful { as_written }) => {
+                let kind = ProblemKind::HoursOfMixing { minutes: as_written };
+                faults.error(Some(index), kind);
+                return None;
+            }
+            None => text.and_then(read_minutes),
+        };
+        if let Some(minutes) = timed {
             return in_limits(Ok(Some(minutes)), Unit::Own, limits::MINUTES, index, faults);
         }
         let read = read_number(self.bytes, self.mark());

@@ -1,11 +1,12 @@
 //! The words of problems with how a log is written: its sheet, its columns, its numbers.
 
-use super::words::{ordinal, plural};
+use super::words::{figure, ordinal, plural, rounded};
 use super::{Problem, ProblemKind as K};
 use crate::dates;
 use crate::limits::COLUMNS_OF_A_TEXT;
 use crate::sheet::{BARE, LOCKED};
 use crate::sheet_cell::is_too_narrow;
+use crate::typed_times::meant;
 
 /// Where in the file: an editor counts lines, a spreadsheet rows.
 pub(super) fn line(problem: &Problem, line: u64) -> String {
@@ -51,6 +52,14 @@ pub(super) fn found(problem: &Problem) -> Option<String> {
         ),
         K::SharesAsPercent => "no number above 1".into(),
         K::Uncalculated => format!("{}, a formula without a stored value", cell(problem)),
+        K::HoursOfMixing { minutes } => {
+            format!("{}, which is {}", cell(problem), plural(*minutes as u64, "minute"))
+        }
+        K::MadeADate { value }
+            if problem.found.as_ref().and_then(super::Found::number).is_some() =>
+        {
+            format!("{} with the format of a date", figure(*value))
+        }
         K::MergedReading => format!("{} in a cell merged with those above it", cell(problem)),
         _ => return None,
     })
@@ -77,6 +86,7 @@ pub(super) fn expected(problem: &Problem) -> String {
             "a number with a decimal comma, as in the rest of the column, or a blank cell".into()
         }
         K::DayPart { .. } => "a time, as 4:30, or minutes".into(),
+        K::HoursOfMixing { .. } => "a time that dough is mixed for, as 4.5 or 0:04:30".into(),
         K::Uncalculated => "the value that the formula comes to, stored in the file".into(),
         K::FailedFormula => "a value, or a blank cell".into(),
         K::MergedReading => "each reading in a row of its own".into(),
@@ -122,6 +132,16 @@ pub(super) fn hint(problem: &Problem) -> Option<Option<String>> {
             let minutes = (minutes * 1000.0).round() / 1000.0;
             Some(format!(
                 "as a part of a day it is {minutes} minutes: write that, or give the cell the format of a time"
+            ))
+        }
+        K::HoursOfMixing { minutes } => {
+            let meant = meant(*minutes);
+            let seconds = (meant * 60.0).round();
+            let clock = format!("{}:{:02}", (seconds / 60.0).floor(), seconds % 60.0);
+            Some(format!(
+                "was {clock} typed, for minutes and seconds? A spreadsheet takes that for hours \
+                 and minutes: write {} or 0:{clock:0>5}",
+                rounded(meant)
             ))
         }
         K::Uncalculated => Some(

@@ -154,6 +154,11 @@ pub enum ProblemKind {
         /// The minutes that it would be.
         minutes: f64,
     },
+    /// Hours at a speed, written as a spreadsheet writes minutes and seconds that were typed.
+    HoursOfMixing {
+        /// The minutes that they are as written.
+        minutes: f64,
+    },
     /// A formula of a sheet of which the file has no value: it was never calculated.
     Uncalculated,
     /// What a spreadsheet shows where a formula failed.

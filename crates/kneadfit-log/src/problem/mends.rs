@@ -3,9 +3,10 @@
 use kneadfit::units::celsius_from_fahrenheit;
 
 use super::{Found, Problem, ProblemKind as K};
-use crate::columns::MINUTES_PREFIX;
+use crate::columns::{MINUTES_PREFIX, SECONDS_PREFIX};
 use crate::mend::{Mend, MendedCell, Slip};
 use crate::slips::number_meant;
+use crate::typed_times::meant;
 
 /// Temperatures that a cell in °F may turn out to be, °C.
 const KITCHEN_C: (f64, f64) = (-5.0, 60.0);
@@ -56,6 +57,11 @@ fn of_cell(problem: &Problem) -> Option<(Slip, f64)> {
             (minutes <= *most_min).then_some((Slip::Seconds, minutes))
         }
         K::DayPart { minutes } => Some((Slip::DayPart, (minutes * 1000.0).round() / 1000.0)),
+        K::HoursOfMixing { minutes } => {
+            let in_seconds = name.starts_with(SECONDS_PREFIX);
+            let meant = meant(*minutes);
+            Some((Slip::HoursForMinutes, if in_seconds { meant * 60.0 } else { meant }))
+        }
         K::MadeADate { value } => Some((Slip::MadeADate, *value)),
         K::NotANumber { with_point: Some(value) } => Some((Slip::Spelling, *value)),
         K::NotANumber { with_point: None } => {
@@ -78,6 +84,14 @@ pub(super) fn words(mend: &Mend, problem: &Problem) -> String {
         Slip::Seconds => format!("{found} read as seconds is {value} minutes"),
         Slip::PerCent => format!("{found} read as per cent is {value}"),
         Slip::DayPart => format!("{found} read as a part of a day is {value} minutes"),
+        Slip::HoursForMinutes => {
+            let unit = if cell.is_some_and(|c| c.name.starts_with(SECONDS_PREFIX)) {
+                "seconds"
+            } else {
+                "minutes"
+            };
+            format!("{found} read as minutes and seconds is {value} {unit}")
+        }
         Slip::MadeADate => format!("{found} is what a spreadsheet makes of {value}"),
         Slip::Spelling => format!("{found} read as {value}"),
         Slip::FlourAndWaterSwapped => {

@@ -225,6 +225,7 @@ pub(super) fn expected(problem: &Problem) -> String {
         | K::SharesAsPercent
         | K::PointAmongCommas { .. }
         | K::DayPart { .. }
+        | K::HoursOfMixing { .. }
         | K::Uncalculated
         | K::FailedFormula
         | K::MergedReading

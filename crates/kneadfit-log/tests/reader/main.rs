@@ -13,11 +13,12 @@ mod planning;
 mod properties;
 mod roundtrip;
 mod rows;
-mod sheet_times;
+
 mod sheets;
 mod sheets_refused;
 mod summary;
 mod support;
 mod tidy;
+mod typed_times;
 mod units_row;
 mod workbooks;

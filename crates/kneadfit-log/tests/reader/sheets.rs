@@ -118,7 +118,7 @@ fn the_sheet_is_chosen_by_name_and_others_are_said() {
 #[test]
 fn the_sheet_that_is_most_like_a_log_is_read() {
     let mut book = Workbook::new();
-    let mut chart = Chart::new(ChartType::Scatter);
+    let mut chart = Chart::new(ChartType::Line);
     chart.add_series().set_values("Spring!$G$4:$G$9");
     book.add_chartsheet().set_name("Chart").unwrap().insert_chart(0, 0, &chart).unwrap();
     // Notes on the columns, of which the first cell is one's name.
