@@ -34,6 +34,7 @@ pub mod limits;
 mod look;
 mod machines;
 mod mend;
+mod months;
 mod names;
 mod options;
 mod plausible;

@@ -127,7 +127,7 @@ impl<'a> Row<'a> {
         let cells = record.cells().zip(header.columns.iter().zip(&header.dress));
         for (index, (cell, (column, dress))) in cells.enumerate() {
             let kind = record.kind(index);
-            if let Some(fault) = kind.fault(*column) {
+            if let Some(fault) = kind.fault(cell, *column) {
                 faults.error(Some(index), fault);
                 continue;
             }

@@ -1,5 +1,6 @@
 //! What a spreadsheet leaves in a cell beside its text, and which of it is no value.
 
+use crate::cell::parse_number;
 use crate::columns::{Column, Number};
 use crate::problem::ProblemKind;
 
@@ -11,6 +12,8 @@ pub(crate) enum CellKind {
     Text,
     /// A number, with nothing to say how it is written.
     Number,
+    /// A number that its format shows as a day before anybody logged: 22.5 as 1900-01-22.
+    EarlyDay,
     /// A formula of which the file has no value; its text is the formula.
     Uncalculated,
     /// A part of a merged cell below its first row; its text is that of the first.
@@ -19,13 +22,18 @@ pub(crate) enum CellKind {
 
 impl CellKind {
     /// Why such a cell holds no value for its column; `None`: it does.
-    pub(crate) fn fault(self, column: Column) -> Option<ProblemKind> {
+    pub(crate) fn fault(self, cell: &[u8], column: Column) -> Option<ProblemKind> {
         match (self, column) {
             (_, Column::Unread) => None,
             (Self::Uncalculated, _) => Some(ProblemKind::Uncalculated),
             (Self::Covered, Column::Number(Number::DoughC | Number::Development)) => {
                 Some(ProblemKind::MergedReading)
             }
+            (Self::EarlyDay, Column::Number(_) | Column::Minutes(_)) => {
+                let value = parse_number(cell).ok().flatten()?;
+                Some(ProblemKind::MadeADate { value })
+            }
+            (Self::EarlyDay, Column::Date) => Some(ProblemKind::NotADate),
             _ => None,
         }
     }

@@ -13,7 +13,6 @@ mod planning;
 mod properties;
 mod roundtrip;
 mod rows;
-
 mod sheets;
 mod sheets_refused;
 mod summary;

@@ -5,6 +5,7 @@ use rust_xlsxwriter::{Chart, ChartType, ExcelDateTime, Format, Formula, Workbook
 
 use crate::dresses::{assert_same, cells, expected};
 use crate::support::{assert_accounted, only};
+use crate::workbooks::{ods, ods_rows};
 
 /// A sheet with the canonical log, from a row and column on; days and minutes as cells with
 /// the formats of days and times.
@@ -198,6 +199,31 @@ fn text_that_looks_like_numbers_is_read_by_column() {
     log.write_string(1, 13, "24,1").unwrap();
     log.write_string(2, 11, "2'30").unwrap();
     assert_same("texts among numbers", &saved(book), &ReadOptions::default());
+}
+
+#[test]
+fn a_number_with_the_format_of_a_date_is_said_as_the_number_that_is_stored() {
+    let day = Format::new().set_num_format("yyyy-mm-dd");
+    let mut book = Workbook::new();
+    let log = book.add_worksheet();
+    fill(log, 0, 0);
+    log.write_number_with_format(1, 9, 22.5, &day).unwrap();
+    log.write_number_with_format(2, 2, 22.5, &day).unwrap();
+    let read_xlsx = read(&saved(book), &ReadOptions::default());
+    let mut rows = ods_rows();
+    rows[1][9] =
+        "<table:table-cell office:value-type=\"date\" office:date-value=\"1900-01-21T12:00:00\"/>"
+            .into();
+    rows[2][2] = rows[1][9].clone();
+    let read_ods = read(&ods("Log", &rows), &ReadOptions::default());
+    for read in [read_xlsx, read_ods] {
+        let [room, date] = &read.problems[..] else { panic!("{:?}", read.problems) };
+        assert_eq!(room.kind, ProblemKind::MadeADate { value: 22.5 });
+        assert!(room.to_string().contains("22.5 with the format of a date"), "{room}");
+        assert!(room.hint().unwrap().contains("the format of numbers"), "{room}");
+        assert_eq!(room.mend().unwrap().cells[0].value, 22.5);
+        assert_eq!((&date.kind, read.rows_set_aside()), (&ProblemKind::NotADate, 2));
+    }
 }
 
 #[test]
