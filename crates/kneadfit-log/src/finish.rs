@@ -197,7 +197,8 @@ fn doubt_charges(
 }
 
 /// Doubts the batches that are equal in every number to an earlier one: two doughs differ
-/// at least in what the thermometer reads, and copies would count as proof.
+/// at least in what the thermometer reads, and copies would count as proof. Thermometers that
+/// show whole degrees read two doughs of one recipe alike any day.
 fn doubt_equals(
     machine: &Machine,
     fates: &[Result<usize, usize>],
@@ -205,6 +206,9 @@ fn doubt_equals(
     sources: &Sources,
     problems: &mut Vec<Problem>,
 ) {
+    if whole_degrees(machine) {
+        return;
+    }
     let mut seen: HashMap<u64, usize> = HashMap::with_capacity(machine.facts.len());
     let kept = machine.facts.iter().enumerate().filter(|(index, _)| fates[*index].is_ok());
     for (index, facts) in kept {
@@ -218,6 +222,19 @@ fn doubt_equals(
             problems.push(of_row(row, sources, Severity::Doubt, kind));
         }
     }
+}
+
+/// Whether every temperature of a machine's batches is of whole degrees, °C or °F.
+fn whole_degrees(machine: &Machine) -> bool {
+    let all_whole = |of: fn(f64) -> f64| {
+        let whole = |c: f64| (of(c) - of(c).round()).abs() < 1e-6;
+        machine.batches.iter().all(|batch| {
+            let parts = batch.charge.ingredients.iter().map(|part| part.temperature_c);
+            let read = batch.stages.iter().filter_map(|stage| stage.reading.dough_c);
+            parts.chain(read).chain([batch.charge.room_c]).all(whole)
+        })
+    };
+    all_whole(|c| c) || all_whole(|c| c * 1.8 + 32.0)
 }
 
 fn of_row(row: &RowRef, sources: &Sources, severity: Severity, kind: ProblemKind) -> Problem {

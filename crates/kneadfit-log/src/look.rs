@@ -282,6 +282,7 @@ fn find_shares(
         }
         for (index, cell) in record.cells().enumerate().take(header.columns.len()) {
             if in_percent(header, index)
+                && record.kind(index) != CellKind::PerCent
                 && let Ok(Some((value, signed))) = read_share(cell, header.dress[index].mark)
                 && !signed
             {
@@ -315,7 +316,7 @@ fn totals(
     let marks: Vec<DecimalMark> = numbers.iter().map(|seen| mark(seen, gone_on)).collect();
     let mut sums = vec![(0.0_f64, 0_usize); header.columns.len()];
     let number = |record: &Record<'_>, index: usize| {
-        let is_number = record.kind(index) == CellKind::Number;
+        let is_number = record.kind(index).is_number();
         let mark = if is_number { DecimalMark::Point } else { marks[index] };
         read_number(record.cell(index), mark)
     };

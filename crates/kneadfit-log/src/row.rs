@@ -131,8 +131,7 @@ impl<'a> Row<'a> {
                 faults.error(Some(index), fault);
                 continue;
             }
-            let from_sheet = kind == CellKind::Number;
-            let cell_in = Cell { bytes: cell, dress: *dress, from_sheet, header };
+            let cell_in = Cell { bytes: cell, dress: *dress, kind, header };
             match *column {
                 Column::Number(number) => {
                     self.values[number as usize] = cell_in.number(number, index, faults);
@@ -155,8 +154,7 @@ impl<'a> Row<'a> {
 struct Cell<'a> {
     bytes: &'a [u8],
     dress: Dress,
-    /// Whether it was a number in a sheet: its decimal mark is then no question.
-    from_sheet: bool,
+    kind: CellKind,
     header: &'a Header,
 }
 
@@ -176,7 +174,7 @@ impl Cell<'_> {
                 value.map(|(value, signed)| {
                     if signed {
                         unit = Unit::PerCent;
-                    } else if self.dress.shares {
+                    } else if self.dress.shares || self.kind == CellKind::PerCent {
                         unit = Unit::Own;
                     }
                     value
@@ -228,7 +226,8 @@ impl Cell<'_> {
     }
 
     fn mark(&self) -> DecimalMark {
-        if self.from_sheet { DecimalMark::Point } else { self.dress.mark }
+        // A number of a sheet has no decimal mark.
+        if self.kind.is_number() { DecimalMark::Point } else { self.dress.mark }
     }
 }
 

@@ -3,6 +3,7 @@
 use crate::cell::parse_number;
 use crate::columns::{Column, Number};
 use crate::problem::ProblemKind;
+use crate::unit::Dimension;
 
 /// What a cell of a sheet is.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -12,6 +13,8 @@ pub(crate) enum CellKind {
     Text,
     /// A number, with nothing to say how it is written.
     Number,
+    /// The same, which its format shows as per cent: 0.85 as 85 %.
+    PerCent,
     /// A number that its format shows as a day before anybody logged: 22.5 as 1900-01-22.
     EarlyDay,
     /// A formula of which the file has no value; its text is the formula.
@@ -21,6 +24,11 @@ pub(crate) enum CellKind {
 }
 
 impl CellKind {
+    /// Whether it is a number, however its column's texts are written.
+    pub(crate) fn is_number(self) -> bool {
+        matches!(self, Self::Number | Self::PerCent)
+    }
+
     /// Why such a cell holds no value for its column; `None`: it does.
     pub(crate) fn fault(self, cell: &[u8], column: Column) -> Option<ProblemKind> {
         match (self, column) {
@@ -32,6 +40,12 @@ impl CellKind {
             (Self::EarlyDay, Column::Number(_) | Column::Minutes(_)) => {
                 let value = parse_number(cell).ok().flatten()?;
                 Some(ProblemKind::MadeADate { value })
+            }
+            (Self::PerCent, Column::Minutes(_)) => Some(ProblemKind::ShownAsPerCent),
+            (Self::PerCent, Column::Number(number))
+                if Dimension::of(number) != Dimension::Share =>
+            {
+                Some(ProblemKind::ShownAsPerCent)
             }
             (Self::EarlyDay, Column::Date) => Some(ProblemKind::NotADate),
             _ => None,

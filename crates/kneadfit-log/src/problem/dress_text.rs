@@ -60,6 +60,10 @@ pub(super) fn found(problem: &Problem) -> Option<String> {
         {
             format!("{} with the format of a date", figure(*value))
         }
+        K::ShownAsPerCent => {
+            let shown = problem.found.as_ref().and_then(super::Found::number).unwrap_or(f64::NAN);
+            format!("{} with the format of per cent, {} %", cell(problem), rounded(shown * 100.0))
+        }
         K::MergedReading => format!("{} in a cell merged with those above it", cell(problem)),
         _ => return None,
     })
@@ -87,6 +91,7 @@ pub(super) fn expected(problem: &Problem) -> String {
         }
         K::DayPart { .. } => "a time, as 4:30, or minutes".into(),
         K::HoursOfMixing { .. } => "a time that dough is mixed for, as 4.5 or 0:04:30".into(),
+        K::ShownAsPerCent => "a number in the unit of the column, which is no share".into(),
         K::Uncalculated => "the value that the formula comes to, stored in the file".into(),
         K::FailedFormula => "a value, or a blank cell".into(),
         K::MergedReading => "each reading in a row of its own".into(),
@@ -144,6 +149,11 @@ pub(super) fn hint(problem: &Problem) -> Option<Option<String>> {
                 rounded(meant)
             ))
         }
+        K::ShownAsPerCent => Some(
+            "is it a part of the flour? Write what was weighed or read, and give the cell the \
+             format of numbers"
+                .into(),
+        ),
         K::Uncalculated => Some(
             "open the file in a spreadsheet program, let it calculate, and save it: formulas are \
              not evaluated here"

@@ -159,6 +159,8 @@ pub enum ProblemKind {
         /// The minutes that they are as written.
         minutes: f64,
     },
+    /// A cell of a sheet with the format of per cent, in a column that holds no share.
+    ShownAsPerCent,
     /// A formula of a sheet of which the file has no value: it was never calculated.
     Uncalculated,
     /// What a spreadsheet shows where a formula failed.

@@ -226,6 +226,7 @@ pub(super) fn expected(problem: &Problem) -> String {
         | K::PointAmongCommas { .. }
         | K::DayPart { .. }
         | K::HoursOfMixing { .. }
+        | K::ShownAsPerCent
         | K::Uncalculated
         | K::FailedFormula
         | K::MergedReading

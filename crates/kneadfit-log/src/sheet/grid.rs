@@ -45,6 +45,15 @@ impl Cells {
         Ok(true)
     }
 
+    /// Marks the numbers of these cells as shown in per cent.
+    pub(super) fn show_per_cent(&mut self, of: impl Fn(u32, u32) -> bool) {
+        for (row, column, cell) in &mut self.cells {
+            if cell.kind == CellKind::Number && of(*row, *column) {
+                cell.kind = CellKind::PerCent;
+            }
+        }
+    }
+
     /// The block of rows from the first filled column's left edge on.
     pub(super) fn into_grid(mut self, name: &str) -> Result<Grid, Refused> {
         // Files have them in order, mostly.

@@ -6,6 +6,7 @@
 mod cells;
 mod choose;
 mod grid;
+mod marks;
 mod merged;
 mod ods;
 mod workbook;

@@ -1,14 +1,17 @@
 //! A workbook as calamine reads it, once the guards have let it pass.
 
+use std::collections::HashSet;
 use std::io::Cursor;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
-use calamine::{Data, DataRef, Ods, Reader, Xls, Xlsx, XlsxFormulaMetadata};
+use calamine::{Data, DataRef, Ods, Reader, Style, Xls, Xlsx, XlsxFormulaMetadata};
 
 use super::cells::{self, Cell};
 use super::grid::{Cells, Grid};
+use super::marks::Marks;
 use super::merged::{self, Merged};
 use super::{COMPOUND, Refused, broken, ods, xls, zip_guard};
+use crate::limits;
 
 /// An opened workbook that the guards have let pass.
 pub(super) enum Workbook {
@@ -19,8 +22,8 @@ pub(super) enum Workbook {
     },
     Ods {
         book: Ods<Cursor<Vec<u8>>>,
-        /// The merged cells of each sheet.
-        merged: Vec<Vec<Merged>>,
+        /// What is marked in each sheet.
+        marks: Vec<Marks>,
     },
     Xls(Xls<Cursor<Vec<u8>>>),
 }
@@ -33,9 +36,9 @@ impl Workbook {
         }
         let walked = zip_guard::check(&bytes)?;
         if walked.is_ods {
-            let merged = ods::check(&bytes)?;
+            let marks = ods::check(&bytes)?;
             let book = guarded(|| Ods::new(Cursor::new(bytes)).map_err(broken))?;
-            return Ok(Self::Ods { book, merged });
+            return Ok(Self::Ods { book, marks });
         }
         let book = guarded(|| Xlsx::new(Cursor::new(bytes)).map_err(broken))?;
         Ok(Self::Xlsx { book: Box::new(book), uncalculated: walked.uncalculated })
@@ -65,7 +68,12 @@ impl Workbook {
                 Self::Xlsx { book, uncalculated } => {
                     xlsx_cells(book, name, *uncalculated, &mut cells)?
                 }
-                Self::Ods { book, .. } => range_cells(book, name, &mut cells)?,
+                Self::Ods { book, marks } => {
+                    range_cells(book, name, &mut cells)?;
+                    if let Some(marks) = marks_of(book, marks, name) {
+                        cells.show_per_cent(|row, column| marks.per_cent.contains(&(row, column)));
+                    }
+                }
                 Self::Xls(book) => range_cells(book, name, &mut cells)?,
             }
             let grid = cells.into_grid(name)?;
@@ -80,18 +88,18 @@ impl Workbook {
             Self::Xlsx { book, .. } => {
                 merged::of_rows(&book.merge_cells_by_sheet_name(name).map_err(broken)?)
             }
-            Self::Ods { book, merged } => {
-                let index = book.sheets_metadata().iter().position(|sheet| sheet.name == name);
-                Ok(index
-                    .and_then(|index| merged.get_mut(index))
-                    .map(std::mem::take)
-                    .unwrap_or_default())
-            }
+            Self::Ods { book, marks } => Ok(marks_of(book, marks, name)
+                .map(|marks| marks.merged.clone())
+                .unwrap_or_default()),
             Self::Xls(book) => {
                 merged::of_rows(&book.merge_cells_by_sheet_name(name).map_err(broken)?)
             }
         }
     }
+}
+
+fn marks_of<'a>(book: &Ods<Cursor<Vec<u8>>>, marks: &'a [Marks], name: &str) -> Option<&'a Marks> {
+    marks.get(book.sheets_metadata().iter().position(|sheet| sheet.name == name)?)
 }
 
 /// Cell by cell, as the block that they span may be huge.
@@ -121,7 +129,27 @@ fn xlsx_cells(
             break;
         }
     }
+    // Values and styles do not come in one pass; few sheets need the second.
+    let per_cent: Vec<bool> = reader.styles().iter().map(shows_per_cent).collect();
+    drop(reader);
+    if per_cent.contains(&true) {
+        let mut reader = book.worksheet_cells_reader(name).map_err(broken)?;
+        let mut shown = HashSet::new();
+        while let Some((row, column, style)) = reader.next_style_id().map_err(broken)? {
+            if per_cent.get(style) == Some(&true) && shown.len() < limits::SHEET_CELLS {
+                shown.insert((row, column));
+            }
+        }
+        cells.show_per_cent(|row, column| shown.contains(&(row, column)));
+    }
     Ok(())
+}
+
+/// Whether a style shows 0.85 as 85 %: a per cent sign in its format that is no quoted text.
+fn shows_per_cent(style: &Style) -> bool {
+    let format = style.number_format.as_ref().map_or("", |format| &format.format_code);
+    let unquoted = format.split('"').step_by(2);
+    unquoted.into_iter().any(|part| part.replace("\\%", "").contains('%'))
 }
 
 fn is_nought(value: &DataRef<'_>) -> bool {

@@ -190,6 +190,14 @@ fn batches_equal_in_every_number_are_doubted() {
     assert_eq!((&problem.kind, problem.severity), (&expected, Severity::Doubt));
     assert_eq!(problem.batch.as_deref(), Some("2"));
     assert_eq!(read.rows_used(), 6);
+    // Of thermometers that show whole degrees it is nothing strange.
+    for [flour, water, room, dough] in [["21", "12", "24", "20"], ["68", "54", "75", "70"]] {
+        let unit = if dough == "20" { "c" } else { "f" };
+        let header = HEADER.replace("_c", &format!("_{unit}"));
+        let row = format!("10,{flour},6.5,{water},{room},4,{dough}");
+        let whole = crate::support::read(&format!("{header}\n1,{row}\n2,{row}\n3,{row}\n"));
+        assert!(whole.problems.is_empty(), "{:?}", whole.problems);
+    }
     // What is only to be forecast may well be equal.
     let text = format!("{HEADER}\n{}\n{}\n", first("1"), first("2"));
     assert!(read_with(&text, &ReadOptions::forecasting()).problems.is_empty());
