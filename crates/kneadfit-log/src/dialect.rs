@@ -41,13 +41,9 @@ pub struct Dialect {
 #[derive(Clone, Debug, PartialEq)]
 #[non_exhaustive]
 pub enum Note {
-    /// The sheet of a workbook that is read, where others have something in them.
-    Sheets {
-        /// It.
-        read: Arc<str>,
-        /// The others.
-        beside: Vec<String>,
-    },
+    /// Sheets of a workbook that have something in them and are not read, where none was
+    /// asked for.
+    OtherSheets(Vec<Arc<str>>),
     /// Another encoding than UTF-8.
     Encoding(Encoding),
     /// Something else than a comma parts the columns.
@@ -105,11 +101,9 @@ pub enum Note {
 impl fmt::Display for Note {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Sheets { read, beside } => {
-                let beside: Vec<Arc<str>> =
-                    beside.iter().map(|name| name.as_str().into()).collect();
-                let read = crate::cell::Found::new(read.as_bytes());
-                write!(f, "the sheet {read} is read, and not {}", named(&beside))
+            Self::OtherSheets(sheets) => {
+                let (word, are) = if sheets.len() == 1 { ("", "is") } else { ("s", "are") };
+                write!(f, "the sheet{word} {} {are} not read", named(sheets))
             }
             Self::Encoding(encoding) => write!(f, "the text is in {encoding}"),
             Self::Separator(separator) => {

@@ -88,7 +88,7 @@ impl<'a> Source<'a> {
             let header = grid.header(&options.columns);
             let mut notes = Vec::new();
             if !beside.is_empty() {
-                notes.push(Note::Sheets { read: grid.name.clone(), beside });
+                notes.push(Note::OtherSheets(beside));
             }
             let kind = Kind::Sheet { grid, header, next: 0 };
             return Ok(Self { kind, notes, other_sheets: others });

@@ -1,6 +1,7 @@
 //! Which sheet of a workbook is read.
 
 use std::io::Read;
+use std::sync::Arc;
 
 use super::grid::Grid;
 use super::workbook::Workbook;
@@ -17,7 +18,7 @@ pub(crate) struct Chosen {
     /// Others that look like a log too.
     pub(crate) others: Vec<String>,
     /// Others that have something in them, where none was asked for.
-    pub(crate) beside: Vec<String>,
+    pub(crate) beside: Vec<Arc<str>>,
 }
 
 /// Reads the wanted sheet, or the one that is most like a log; where none is like one, the
@@ -58,7 +59,7 @@ pub(crate) fn choose(
     for (index, (likeness, name)) in glances.into_iter().enumerate() {
         if index != chosen {
             let is_log = likeness.is_as_good_as(best) && likeness.rows;
-            if is_log { others.push(name) } else { beside.push(name) }
+            if is_log { others.push(name) } else { beside.push(name.into()) }
         }
     }
     Ok(Chosen { grid, others, beside })

@@ -69,12 +69,12 @@ impl Workbook {
                     xlsx_cells(book, name, *uncalculated, &mut cells)?
                 }
                 Self::Ods { book, marks } => {
-                    range_cells(book, name, &mut cells)?;
+                    range_cells(book, name, false, &mut cells)?;
                     if let Some(marks) = marks_of(book, marks, name) {
                         cells.show_per_cent(|row, column| marks.per_cent.contains(&(row, column)));
                     }
                 }
-                Self::Xls(book) => range_cells(book, name, &mut cells)?,
+                Self::Xls(book) => range_cells(book, name, true, &mut cells)?,
             }
             let grid = cells.into_grid(name)?;
             // A glance is no reading.
@@ -172,9 +172,12 @@ fn formula_text(formula: &XlsxFormulaMetadata) -> &str {
 }
 
 /// The cells of a sheet that is in memory as a block, and the formulas without a value.
+/// `all_empty`: where every formula's value is an empty text, none was calculated, as an .xls
+/// has no other way to say so.
 fn range_cells<B: Reader<Cursor<Vec<u8>>>>(
     book: &mut B,
     name: &str,
+    all_empty: bool,
     cells: &mut Cells,
 ) -> Result<(), Refused>
 where
@@ -190,10 +193,17 @@ where
     }
     let formulas = book.worksheet_formula(name).map_err(broken)?;
     let (row, column) = formulas.start().unwrap_or_default();
+    let stored = |down: usize, right: usize| {
+        let value = range.get_value((row + down as u32, column + right as u32));
+        value.filter(|value| **value != Data::Empty)
+    };
+    let is_more = |value: &Data| !matches!(value, Data::String(text) if text.is_empty());
+    let calculated = !all_empty
+        || formulas.used_cells().any(|(down, right, _)| stored(down, right).is_some_and(is_more));
     for (down, right, formula) in formulas.used_cells() {
+        let has_value = calculated && stored(down, right).is_some();
         let (row, column) = (row + down as u32, column + right as u32);
-        let stored = range.get_value((row, column)).is_some_and(|value| *value != Data::Empty);
-        if !stored && !cells.add(row, column, Cell::uncalculated(formula))? {
+        if !has_value && !cells.add(row, column, Cell::uncalculated(formula))? {
             break;
         }
     }

@@ -1,9 +1,9 @@
 //! Formulas in the cells of sheets: by their stored values, by none, and failed.
 
-use kneadfit_log::{LogRead, ProblemKind, ReadOptions, read_log};
+use kneadfit_log::{LogRead, Note, ProblemKind, ReadOptions, read_log};
 use rust_xlsxwriter::{Formula, Workbook};
 
-use crate::dresses::assert_same;
+use crate::dresses::{assert_same, expected};
 use crate::sheets::{fill, saved};
 use crate::sheets_refused::repacked;
 use crate::support::{assert_accounted, only, only_error, read_rows};
@@ -58,6 +58,21 @@ fn a_formula_without_a_stored_value_is_an_error_of_its_cell() {
         assert!(said.contains("=2*5, a formula without a stored value"), "{said}");
         assert!(said.contains("let it calculate, and save it"), "{said}");
         assert_eq!(read.rows_used(), 5, "{dress}: the other rows are used");
+    }
+}
+
+#[test]
+fn files_of_programs_that_never_calculate_are_seen_through() {
+    for bytes in [
+        &include_bytes!("made-by-scripts/openpyxl.xlsx")[..],
+        include_bytes!("made-by-scripts/xlwt.xls"),
+    ] {
+        let read = read(bytes);
+        assert_eq!(only_error(&read, Some("water_kg")), &ProblemKind::Uncalculated);
+        assert!(only(&read).to_string().contains("E2*0.65"), "{}", only(&read));
+        let (ours, expected) = (&read.machines[0].log, expected());
+        assert_eq!(ours.batches, expected.batches[1..], "merged or not");
+        assert!(read.dialects[0].notes.iter().any(|note| matches!(note, Note::Merged(_))));
     }
 }
 

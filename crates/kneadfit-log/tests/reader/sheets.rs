@@ -53,9 +53,8 @@ fn a_sheet_anywhere_in_a_workbook_is_the_same_log() {
     let read = assert_same("workbook", &saved(book), &ReadOptions::default());
     assert_eq!(read.dialects[0].sheet.as_deref(), Some("Log"));
     let notes = &read.dialects[0].notes;
-    let beside = vec!["Recipes".into()];
-    assert_eq!(notes[0], Note::Sheets { read: "Log".into(), beside });
-    assert_eq!(notes[0].to_string(), "the sheet Log is read, and not Recipes");
+    assert_eq!(notes[0], Note::OtherSheets(vec!["Recipes".into()]));
+    assert_eq!(notes[0].to_string(), "the sheet Recipes is not read");
     assert_eq!(notes[1], Note::Above { lines: vec![2], sheet: true });
     assert_eq!((read.rows[0].line, read.rows[0].row), (5, 1), "rows as the sheet counts them");
 }
@@ -137,11 +136,10 @@ fn the_sheet_that_is_most_like_a_log_is_read() {
     book.add_worksheet().set_name("Sheet5").unwrap();
     let bytes = saved(book);
     let read = assert_same("most like a log", &bytes, &ReadOptions::default());
-    let beside = vec!["Read me".into(), "Blank".into()];
-    assert_eq!(read.dialects[0].notes[0], Note::Sheets { read: "Spring".into(), beside });
+    assert_eq!(read.dialects[0].notes[0].to_string(), "the sheets Read me, Blank are not read");
     let asked = ReadOptions::default().from_sheet("spring");
     let read = assert_same("asked for", &bytes, &asked);
-    assert!(!read.dialects[0].notes.iter().any(|note| matches!(note, Note::Sheets { .. })));
+    assert!(!read.dialects[0].notes.iter().any(|note| matches!(note, Note::OtherSheets(_))));
 }
 
 #[test]
