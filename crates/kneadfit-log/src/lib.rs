@@ -25,6 +25,7 @@ mod gap_finder;
 mod gaps;
 mod guess;
 mod harmless;
+mod header;
 mod hunt;
 mod ice;
 mod intern;

@@ -1,7 +1,10 @@
 //! A row of units under the header: `kg`, `°C`, `min`.
 
+use std::sync::Arc;
+
 use crate::cell::as_text;
-use crate::columns::{Column, Header, Number};
+use crate::column_names::ColumnNames;
+use crate::columns::{Column, Header};
 use crate::names::{self, Meaning, is_blank};
 use crate::records::Record;
 use crate::unit::{Dimension, Unit};
@@ -26,14 +29,25 @@ const WORDS: [(&str, &[&str]); 11] = [
 #[derive(Debug, PartialEq)]
 pub(crate) struct Units {
     pub(crate) line: u64,
-    said: Vec<Option<&'static str>>,
+    said: Vec<Option<UnitCell>>,
 }
 
-/// What a column is, with what its unit says.
-pub(crate) enum InUnit {
-    As(Option<Meaning>),
-    /// The header says one unit, the row of units another.
-    Contradicted,
+/// A unit in such a row.
+#[derive(Debug, PartialEq)]
+pub(crate) struct UnitCell {
+    /// What a header in this unit ends in.
+    pub(crate) ending: &'static str,
+    /// As it is written.
+    written: String,
+}
+
+/// A column with its unit.
+pub(crate) struct InUnit {
+    /// Its header, with the unit behind it where the header alone says nothing of one.
+    pub(crate) name: Arc<str>,
+    pub(crate) meaning: Option<Meaning>,
+    /// Whether the header says one unit, and the row of units another.
+    pub(crate) contradicted: bool,
 }
 
 /// The unit of a cell such as `[kg]`.
@@ -71,46 +85,69 @@ impl Units {
             if figure || (counted && unit.is_none() && !says_nothing(text)) {
                 return None;
             }
-            said.push(unit);
+            said.push(
+                unit.map(|ending| UnitCell { ending, written: text.trim_matches(is_blank).into() }),
+            );
         }
         (said.iter().flatten().count() >= 2).then_some(Self { line: record.line, said })
     }
 
     /// The unit of a column.
-    pub(crate) fn at(&self, index: usize) -> Option<&'static str> {
-        self.said.get(index).copied().flatten()
+    pub(crate) fn at(&self, index: usize) -> Option<&UnitCell> {
+        self.said.get(index)?.as_ref()
     }
 }
 
-/// A column under this header, which means so much without its unit.
-pub(crate) fn in_unit(meaning: Option<Meaning>, name: &str, ending: &str) -> InUnit {
-    match meaning {
-        // `flour` alone is a name of flour; in kilograms it is a mass.
-        None | Some(Meaning::Flour) => {
-            let plain = names::plain(name).unwrap_or_default();
-            match names::meaning(&format!("{plain}_{ending}")) {
-                Some(with_unit @ Meaning::Number(..)) => InUnit::As(Some(with_unit)),
-                _ => InUnit::As(meaning),
-            }
+impl UnitCell {
+    /// The column under this header, which means so much without its unit. A list of columns
+    /// may name it with the unit behind it.
+    pub(crate) fn under(
+        &self,
+        name: Arc<str>,
+        meaning: Option<Meaning>,
+        own_names: &ColumnNames,
+    ) -> InUnit {
+        let joined = || Arc::from(format!("{} {}", name.trim_matches(is_blank), self.written));
+        let of = |name: Arc<str>, meaning| InUnit { name, meaning, contradicted: false };
+        if name.trim_matches(is_blank).is_empty() {
+            return of(name, meaning);
         }
-        Some(Meaning::Number(number, own)) => {
-            let dimension = Dimension::of(number);
-            match Unit::named(ending, Some(dimension)) {
-                Some(unit) if unit == own => InUnit::As(Some(Meaning::Number(number, own))),
-                // A share's header says no unit.
-                Some(unit) if dimension == Dimension::Share && own == Unit::Own => {
-                    InUnit::As(Some(Meaning::Number(number, unit)))
-                }
-                None if number == Number::OtherKjPerKgK => {
-                    InUnit::As(Some(Meaning::Number(number, own)))
-                }
-                _ => InUnit::Contradicted,
-            }
+        if let Some(listed) = own_names.meaning(&joined()) {
+            return of(joined(), Some(listed.clone()));
         }
-        Some(Meaning::Minutes(speed, own)) => match Unit::named(ending, None) {
-            Some(unit) if unit == own => InUnit::As(Some(Meaning::Minutes(speed, own))),
-            _ => InUnit::Contradicted,
-        },
-        other => InUnit::As(other),
+        let listed = own_names.meaning(&name).is_some();
+        let (with_unit, contradicted) = match &meaning {
+            None => return of(joined(), self.completing(&name)),
+            // `flour` alone is a name of flour; in kilograms it is a mass.
+            Some(Meaning::Flour) if !listed => match self.completing(&name) {
+                Some(mass) => return of(joined(), Some(mass)),
+                None => return of(name, meaning),
+            },
+            Some(Meaning::Number(number, own)) => {
+                let dimension = Dimension::of(*number);
+                match Unit::named(self.ending, Some(dimension)) {
+                    // A share's header says no unit.
+                    Some(unit) if dimension == Dimension::Share && *own == Unit::Own => {
+                        (unit, false)
+                    }
+                    None if dimension == Dimension::Other => (*own, false),
+                    unit => (*own, unit != Some(*own)),
+                }
+            }
+            Some(Meaning::Minutes(_, own)) => (*own, Unit::named(self.ending, None) != Some(*own)),
+            Some(_) => return of(name, meaning),
+        };
+        let meaning = meaning.map(|meaning| match meaning {
+            Meaning::Number(number, _) => Meaning::Number(number, with_unit),
+            other => other,
+        });
+        InUnit { name, meaning, contradicted }
+    }
+
+    /// What the header means with the unit for its ending.
+    fn completing(&self, name: &str) -> Option<Meaning> {
+        let plain = names::plain(name)?;
+        names::meaning(&format!("{plain}_{}", self.ending))
+            .filter(|meaning| matches!(meaning, Meaning::Number(..)))
     }
 }

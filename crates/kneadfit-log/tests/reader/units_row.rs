@@ -1,6 +1,6 @@
 //! A row of units under the header, and a header that is repeated page by page.
 
-use kneadfit_log::{LogRead, Note, ProblemKind, ReadOptions, read_log};
+use kneadfit_log::{ColumnNames, LogRead, Note, ProblemKind, ReadOptions, guess_columns, read_log};
 use rust_xlsxwriter::Workbook;
 
 use crate::dresses::{CANONICAL, assert_same, cells};
@@ -69,6 +69,30 @@ fn units_count_where_the_header_says_none() {
          1,10,21,6.5,12,24,4,19.8,0.85,1\n",
     );
     assert_eq!(got.machines[0].log, same.machines[0].log);
+}
+
+#[test]
+fn headers_in_other_words_are_listed_with_their_units() {
+    let text = "Charge;Mehl;Mehl;Wasser;Wasser;Raum;Gang 1;Teig\n\
+                ;kg;°C;kg;°C;°C;min;°C\n\
+                1;10;21;6,5;12;24;4;19,8\n\
+                Charge;Mehl;Mehl;Wasser;Wasser;Raum;Gang 1;Teig\n\
+                2;10;21;6,5;13;24;4;20,2\n";
+    let options = ReadOptions::default();
+    let guesses = guess_columns("kneten.csv", text.as_bytes(), &options).unwrap();
+    let list = guesses.to_toml();
+    for line in ["flour_kg = \"Mehl kg\"", "flour_c = \"Mehl °C\"", "room_c = \"Raum °C\""] {
+        assert!(list.contains(line), "{list}");
+    }
+    let options = options.with_columns(ColumnNames::parse(&list).unwrap());
+    let got = read_log("kneten.csv", "spiral", text.as_bytes(), &options);
+    assert_accounted(&got);
+    assert!(got.problems.is_empty(), "{:?}", got.problems);
+    let same = read(
+        "batch,flour_kg,flour_c,water_kg,water_c,room_c,minutes_gang_1,dough_c\n\
+         1,10,21,6.5,12,24,4,19.8\n2,10,21,6.5,13,24,4,20.2\n",
+    );
+    assert_eq!(got.machines[0].log.batches, same.machines[0].log.batches);
 }
 
 #[test]
