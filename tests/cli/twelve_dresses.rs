@@ -4,8 +4,10 @@
 //! `forty/` holds the log, the files that LibreOffice made of it, and the script that had it
 //! make them. The other dresses are put on here.
 
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
+use rust_xlsxwriter::{ExcelDateTime, Format, Workbook};
 use serde_json::Value;
 
 use crate::support::Kitchen;
@@ -67,6 +69,25 @@ fn day_first(value: &str) -> String {
     format!("{}/{}/{}", &value[8..], &value[5..7], &value[..4])
 }
 
+/// `2026-03-14` as `14. März 2026`.
+fn written_month(value: &str) -> String {
+    const MONTHS: [&str; 12] = [
+        "January", "Februar", "mars", "aprile", "mayo", "Juni", "juillet", "ago.", "Sept",
+        "octubre", "novembre", "Dez.",
+    ];
+    let month: usize = value[5..7].parse().unwrap();
+    format!("{}. {} {}", value[8..].trim_start_matches('0'), MONTHS[month - 1], &value[..4])
+}
+
+fn grade(row: &[String]) -> String {
+    row[cells()[0].iter().position(|name| name == "development").unwrap()].clone()
+}
+
+/// The name of a grade's stage.
+fn stage(grade: &str) -> String {
+    format!("stage {}", grade.replace('.', "-"))
+}
+
 fn clock(value: &str) -> String {
     let seconds = (value.parse::<f64>().unwrap() * 60.0).round();
     format!("{}:{:02}", (seconds / 60.0).floor(), seconds % 60.0)
@@ -90,6 +111,89 @@ fn without_dress(mut profile: Value) -> Value {
         assert!(calibration.remove(key).is_some(), "{key}");
     }
     profile
+}
+
+/// The batch of the rows that read it, and so the rows over which a baker merges its cells.
+fn readings_of_a_batch(rows: &[Vec<String>]) -> Vec<(usize, usize)> {
+    let mut merged: Vec<(usize, usize)> = Vec::new();
+    for (index, row) in rows.iter().enumerate().skip(1) {
+        match merged.last_mut() {
+            Some((_, last)) if row[..2] == rows[*last][..2] => *last = index,
+            _ => merged.push((index, index)),
+        }
+    }
+    merged.retain(|(first, last)| last > first);
+    merged
+}
+
+/// The log as a workbook with all that a tidy baker does to one: a cover, a row of units,
+/// cells of batch and machine merged over the readings, days and minutes with their formats,
+/// grades with the format of per cent, the header again half-way.
+fn workbook() -> Vec<u8> {
+    let rows = cells();
+    let mut book = Workbook::new();
+    let cover = book.add_worksheet().set_name("Cover").unwrap();
+    cover.write_string(0, 0, "Our kneading log of the year").unwrap();
+    cover.write_string(2, 0, "batch").unwrap();
+    cover.write_string(2, 1, "a letter for the mixer, and a number").unwrap();
+    let log = book.add_worksheet().set_name("Log").unwrap();
+    let unit = |name: &str| match name {
+        name if name.ends_with("_kg") => "kg",
+        name if name.ends_with("_c") => "°C",
+        name if name.starts_with("minutes_") => "min",
+        _ => "",
+    };
+    for (column, name) in rows[0].iter().enumerate() {
+        log.write_string(0, column as u16, name).unwrap();
+        log.write_string(1, column as u16, unit(name)).unwrap();
+    }
+    let day_format = Format::new().set_num_format("d mmm yyyy");
+    let time_format = Format::new().set_num_format("h:mm:ss");
+    let share_format = Format::new().set_num_format("0%");
+    let half = rows.len() / 2;
+    let half = readings_of_a_batch(&rows)
+        .into_iter()
+        .find(|(first, last)| (first + 1..=*last).contains(&half))
+        .map_or(half, |(first, _)| first);
+    // Two rows of header, and from half-way on the header once more.
+    let place = |index: usize| index as u32 + 1 + u32::from(index >= half);
+    for (column, name) in rows[0].iter().enumerate() {
+        log.write_string(half as u32 + 1, column as u16, name).unwrap();
+    }
+    for (index, row) in rows.iter().enumerate().skip(1) {
+        for (column, (value, name)) in row.iter().zip(&rows[0]).enumerate() {
+            let (at, column) = (place(index), column as u16);
+            let number = || value.parse::<f64>().unwrap();
+            match name.as_str() {
+                _ if value.is_empty() => {}
+                "date" => {
+                    let day = ExcelDateTime::parse_from_str(value).unwrap();
+                    log.write_datetime_with_format(at, column, &day, &day_format).unwrap();
+                }
+                "development" => {
+                    log.write_number_with_format(at, column, number(), &share_format).unwrap();
+                }
+                name if name.starts_with("minutes_") => {
+                    let days = number() / 1440.0;
+                    log.write_number_with_format(at, column, days, &time_format).unwrap();
+                }
+                name if is_number(name) => {
+                    log.write_number(at, column, number()).unwrap();
+                }
+                _ => {
+                    log.write_string(at, column, value).unwrap();
+                }
+            }
+        }
+    }
+    for (first, last) in readings_of_a_batch(&rows) {
+        for column in 0..2 {
+            let text = &rows[first][usize::from(column)];
+            let (first, last) = (place(first), place(last));
+            log.merge_range(first, column, last, column, text, &Format::new()).unwrap();
+        }
+    }
+    book.save_to_buffer().unwrap()
 }
 
 #[test]
@@ -149,6 +253,16 @@ fn the_same_batches_in_any_dress_make_the_same_profiles() {
     let headed = headed.replace("minutes_MEDIUM", "minutes_medium");
     let headed =
         headed.replace("minutes_HIGH", "minutes_high").replace("minutes_REST", "minutes_rest");
+    // Grades by names of their own, days with written months.
+    let grades: BTreeSet<String> = cells()[1..].iter().map(|row| grade(row)).collect();
+    let stages: Vec<String> =
+        grades.iter().filter(|g| !g.is_empty()).map(|g| format!("{}={g}", stage(g))).collect();
+    let stages = stages.join(",");
+    let words = dressed(b',', as_is, |name, value| match name {
+        "development" => stage(value),
+        "date" => written_month(value),
+        _ => value.to_owned(),
+    });
     kitchen.write(
         "columns.toml",
         "batch = 'Charge'\nflour_kg = 'Mehl'\ndough_c = 'Teigtemperatur'\nminutes_low = 'Gang 1'\n",
@@ -162,6 +276,8 @@ fn the_same_batches_in_any_dress_make_the_same_profiles() {
         ("smaller.tsv", smaller.into_bytes()),
         ("clocks.csv", clocks.into_bytes()),
         ("headed.csv", headed.into_bytes()),
+        ("words.csv", words.into_bytes()),
+        ("tidy-baker.xlsx", workbook()),
     ] {
         kitchen.write(name, bytes);
     }
@@ -178,6 +294,8 @@ fn the_same_batches_in_any_dress_make_the_same_profiles() {
         ("clocks.csv", &[]),
         ("headed.csv", &["--columns", "columns.toml"]),
         ("tidied.csv", &[]),
+        ("words.csv", &["--development-stages", &stages]),
+        ("tidy-baker.xlsx", &[]),
         (&made("forty.xlsx"), &["--sheet", "forty"]),
         (&made("forty.xls"), &[]),
         (&made("forty.ods"), &[]),
@@ -193,7 +311,7 @@ fn the_same_batches_in_any_dress_make_the_same_profiles() {
             );
         }
     }
-    assert!(dresses >= 12);
+    assert!(dresses >= 14);
 }
 
 #[test]

@@ -16,6 +16,7 @@ use crate::problem::{Found, Place, Problem, ProblemKind, Severity};
 use crate::records::Record;
 use crate::result::{LeftOut, Outcome, RowRef};
 use crate::row::{Faults, Row, is_date};
+use crate::sheet_cell::{CellKind, is_failed_formula};
 use crate::slips::number_made_a_date;
 
 /// All that was read so far.
@@ -166,6 +167,10 @@ impl Assembler {
     /// The note of a row, as it was written, where notes are asked for.
     fn note(&mut self, record: &Record<'_>, header: &Header) -> Option<Arc<str>> {
         let index = header.note.filter(|_| self.options.keep_notes)?;
+        if record.kind(index) == CellKind::Uncalculated {
+            self.faults.doubt(Some(index), ProblemKind::Uncalculated);
+            return None;
+        }
         let cell = record.cell(index);
         match as_text(cell) {
             Some(text) if text.trim_matches(is_blank).is_empty() => None,
@@ -200,8 +205,8 @@ impl Assembler {
         }
     }
 
-    /// One row; `false`: it holds totals or is an example, and counts as none. The first row that is not in the
-    /// canonical dress has all rows looked at together, to know how they are dressed.
+    /// One row; `false`: it holds totals, is an example or repeats the header, and counts as
+    /// none. The first row that is not in the canonical dress has all rows looked at together, to know how they are dressed.
     pub(crate) fn take(
         &mut self,
         record: &Record<'_>,
@@ -220,6 +225,11 @@ impl Assembler {
         }
         if row.batch.is_some_and(is_example) && !record.unclosed {
             header.examples.push(record.line);
+            self.minutes = minutes;
+            return false;
+        }
+        if header.is_repeated_by(record) && !record.unclosed {
+            header.repeats.push(record.line);
             self.minutes = minutes;
             return false;
         }
@@ -308,13 +318,8 @@ impl Assembler {
                 .filter(|cell| !cell.trim_ascii().is_empty())
                 .map(Found::new);
             let column = fault.column.map(|index| header.column_ref(index));
-            let kind = match fault.kind {
-                ProblemKind::NotANumber { with_point: None } => found
-                    .as_ref()
-                    .and_then(|found| number_made_a_date(found.as_str()))
-                    .map_or(fault.kind, |value| ProblemKind::MadeADate { value }),
-                kind => kind.in_row(&source, place.line),
-            };
+            let kind = found.as_ref().and_then(|found| named(&fault.kind, found.as_str()));
+            let kind = kind.unwrap_or(fault.kind).in_row(&source, place.line);
             self.problems.push(Problem {
                 severity: fault.severity,
                 source: source.clone(),
@@ -326,5 +331,19 @@ impl Assembler {
                 kind,
             });
         }
+    }
+}
+
+/// What stands where a number, a stage or a day cannot be read, where that has a name of its own.
+fn named(kind: &ProblemKind, found: &str) -> Option<ProblemKind> {
+    use ProblemKind as K;
+    match kind {
+        K::NotANumber { .. } | K::NotAStage { .. } if is_failed_formula(found) => {
+            Some(K::FailedFormula)
+        }
+        K::NotANumber { with_point: None } => {
+            number_made_a_date(found).map(|value| K::MadeADate { value })
+        }
+        _ => None,
     }
 }

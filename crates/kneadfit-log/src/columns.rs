@@ -4,14 +4,12 @@ use std::sync::Arc;
 
 use kneadfit::batch::limits;
 
-use crate::cell::{Found, as_text};
-use crate::column_names::ColumnNames;
 use crate::dates::DateOrder;
 use crate::dressed::DecimalMark;
-use crate::guess::near_names;
-use crate::names::{self, Meaning, is_speed_name};
 use crate::problem::{ColumnRef, ProblemKind};
+use crate::sheet::Spread;
 use crate::stages::StageScale;
+use crate::typed_times::Times;
 use crate::unit::Unit;
 
 /// What stands before the speed's name in the header of a column of minutes.
@@ -89,8 +87,7 @@ pub(crate) struct Dress {
     pub(crate) mark: DecimalMark,
     /// A column of per cents that holds shares of 1.
     pub(crate) shares: bool,
-    /// Times of a sheet that were typed as minutes and seconds and stored as hours.
-    pub(crate) typed_times: bool,
+    pub(crate) times: Times,
 }
 
 /// The header of one file, and how its columns are written.
@@ -106,7 +103,7 @@ pub(crate) struct Header {
     pub(crate) speeds: Vec<Arc<str>>,
     /// The column of each speed.
     pub(crate) speed_columns: Vec<usize>,
-    positions: [Option<usize>; Number::ALL.len()],
+    pub(crate) positions: [Option<usize>; Number::ALL.len()],
     pub(crate) batch: Option<usize>,
     pub(crate) machine: Option<usize>,
     pub(crate) date: Option<usize>,
@@ -126,6 +123,10 @@ pub(crate) struct Header {
     pub(crate) stages: StageScale,
     /// Lines of rows that are examples and no batch, as they are met.
     pub(crate) examples: Vec<u64>,
+    /// Whether a row of units stands under it, which is no batch.
+    pub(crate) has_units: bool,
+    /// Lines of rows that repeat it.
+    pub(crate) repeats: Vec<u64>,
     /// Lines of rows that hold totals and no batch.
     pub(crate) totals: Vec<u64>,
     /// Columns of a sheet whose times could be two, and whether minutes and seconds are meant.
@@ -146,163 +147,19 @@ impl Header {
         self.positions[number as usize]
     }
 
+    /// What merged cells of a column mean: what they hold is that of each of their rows, but
+    /// no reading is of two.
+    pub(crate) fn spread(&self, index: usize) -> Spread {
+        match self.columns.get(index) {
+            None | Some(Column::Unread) => Spread::Not,
+            Some(Column::Number(Number::DoughC | Number::Development)) => Spread::Mark,
+            Some(_) => Spread::Value,
+        }
+    }
+
     /// A column, for a problem.
     pub(crate) fn column_ref(&self, index: usize) -> ColumnRef {
         let name = self.names[index].clone();
         ColumnRef { name, number: index + 1, meaning: self.meanings[index].clone() }
-    }
-
-    /// Reads the header's cells.
-    pub(crate) fn parse<'a>(
-        cells: impl Iterator<Item = &'a [u8]>,
-        own_names: &ColumnNames,
-        sheet: bool,
-    ) -> (Self, Vec<HeaderFault>) {
-        let mut header = Self { sheet, ..Self::default() };
-        let mut faults = Vec::new();
-        let (mut unknown, mut speed_slot);
-        for (index, cell) in cells.enumerate() {
-            let name: Arc<str> = match as_text(cell) {
-                Some(text) => text.into(),
-                None => Found::new(cell).as_str().into(),
-            };
-            let mut fault = |kind, fatal| {
-                faults.push(HeaderFault { column: Some(index), kind, fatal });
-            };
-            let meaning = own_names.meaning(&name).cloned().or_else(|| names::meaning(&name));
-            let mut unit = Unit::Own;
-            let (column, slot) = match &meaning {
-                Some(Meaning::Batch) => (Column::Batch, &mut header.batch),
-                Some(Meaning::Machine) => (Column::Machine, &mut header.machine),
-                Some(Meaning::Date) => (Column::Date, &mut header.date),
-                Some(Meaning::Flour) => (Column::Flour, &mut header.flour),
-                Some(Meaning::Note) => (Column::Unread, &mut header.note),
-                Some(Meaning::Number(number, in_unit)) => {
-                    unit = *in_unit;
-                    (Column::Number(*number), &mut header.positions[*number as usize])
-                }
-                Some(Meaning::Minutes(speed, in_unit)) => {
-                    unit = *in_unit;
-                    if !is_speed_name(speed) {
-                        fault(ProblemKind::SpeedName, true);
-                    }
-                    let known = header.speeds.iter().position(|known| **known == **speed);
-                    let place = known.unwrap_or(header.speeds.len());
-                    if known.is_none() {
-                        header.speeds.push(speed.as_str().into());
-                        header.speed_columns.push(index);
-                    }
-                    speed_slot = known.map(|known| header.speed_columns[known]);
-                    (Column::Minutes(place), &mut speed_slot)
-                }
-                None => {
-                    // The sheet's columns go on to the right of the log, and before it.
-                    if !(sheet && name.is_empty()) {
-                        fault(ProblemKind::UnknownColumn { near: near_names(&name) }, false);
-                    }
-                    unknown = None;
-                    (Column::Unread, &mut unknown)
-                }
-            };
-            let meaning: Arc<str> = match meaning {
-                Some(meaning) if meaning.name() == *name => name.clone(),
-                Some(meaning) => meaning.name().into(),
-                None => name.clone(),
-            };
-            match *slot {
-                None => *slot = Some(index),
-                Some(first) if header.names[first] == name => {
-                    fault(ProblemKind::ColumnTwice { first: first + 1 }, true);
-                }
-                Some(first) => {
-                    let other = header.names[first].clone();
-                    fault(ProblemKind::SameQuantity { first: first + 1, other }, true);
-                }
-            }
-            header.columns.push(column);
-            header.names.push(name);
-            header.meanings.push(meaning);
-            header.dress.push(Dress { unit, ..Dress::default() });
-            header.dressed |= unit != Unit::Own;
-        }
-        let missing: Vec<_> = [("batch", header.batch), ("room_c", header.position(Number::RoomC))]
-            .into_iter()
-            .filter(|(_, position)| position.is_none())
-            .map(|(name, _)| name)
-            .collect();
-        faults.extend(missing.into_iter().map(|name| HeaderFault {
-            column: None,
-            kind: ProblemKind::MissingColumn { name },
-            fatal: true,
-        }));
-        for (ours, theirs) in own_names.absent(header.names.iter().map(|name| &**name)) {
-            let kind = ProblemKind::NamedColumnMissing { ours, theirs };
-            faults.push(HeaderFault { column: None, kind, fatal: false });
-        }
-        (header, faults)
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn parse(text: &str) -> (Header, Vec<HeaderFault>) {
-        Header::parse(text.split(',').map(str::as_bytes), &ColumnNames::default(), false)
-    }
-
-    #[test]
-    fn order_of_columns_is_free_and_speeds_keep_theirs() {
-        let (header, faults) = parse("minutes_high,room_c,batch,minutes_rest,flour_kg,minutes_low");
-        assert!(faults.is_empty());
-        let speeds: Vec<_> = header.speeds.iter().map(|s| &**s).collect();
-        assert_eq!(speeds, ["high", "rest", "low"]);
-        assert_eq!(header.speed_columns, [0, 3, 5]);
-        assert_eq!(header.position(Number::FlourKg), Some(4));
-        assert_eq!(header.position(Number::WaterKg), None);
-    }
-
-    #[test]
-    fn an_unknown_column_names_the_nearest_known() {
-        for (written, expected) in [
-            ("flour kg", Some("flour_kg")),
-            ("watr_c", Some("water_c")),
-            ("Minutes Low", Some("minutes_low")),
-            ("devlopment", Some("development")),
-            ("colour of the sky", None),
-            ("", None),
-        ] {
-            let (_, faults) = parse(&format!("batch,room_c,{written}"));
-            assert_eq!(faults.len(), 1, "{written}");
-            let ProblemKind::UnknownColumn { near } = &faults[0].kind else {
-                panic!("{written}: not told as unknown")
-            };
-            assert_eq!(near.first().map(String::as_str), expected, "{written}");
-            assert!(!faults[0].fatal);
-        }
-    }
-
-    #[test]
-    fn units_and_capitals_are_taken_and_one_quantity_stands_once() {
-        let (header, faults) = parse(" Batch ,ROOM_F,flour_lb,seconds_low,development_percent");
-        assert!(faults.is_empty() && header.dressed);
-        let meanings: Vec<_> = header.meanings.iter().map(|name| &**name).collect();
-        let expected = ["batch", "room_f", "flour_lb", "seconds_low", "development_percent"];
-        assert_eq!(meanings, expected);
-        for twice in ["room_f", "Room_C", "flour_kg,flour_g", "minutes_low,seconds_low"] {
-            let (_, faults) = parse(&format!("batch,room_c,{twice}"));
-            assert_eq!(faults.len(), 1, "{twice}");
-            assert!(matches!(faults[0].kind, ProblemKind::SameQuantity { .. }), "{twice}");
-            assert!(faults[0].fatal);
-        }
-    }
-
-    #[test]
-    fn speeds_without_a_readable_name_stop_the_file() {
-        for written in ["minutes_", "minutes_ low", "minutes_a\u{7}b"] {
-            let (_, faults) = parse(&format!("batch,room_c,{written}"));
-            assert!(matches!(faults[0].kind, ProblemKind::SpeedName), "{written}");
-            assert!(faults[0].fatal);
-        }
     }
 }

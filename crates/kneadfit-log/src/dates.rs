@@ -3,6 +3,8 @@
 use jiff::civil::Date;
 use serde::Serialize;
 
+use crate::months;
+
 /// What comes first in the dates of a column.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
@@ -38,7 +40,7 @@ impl Written {
 /// Reads a day; `None`: it is none. A time of the day behind it is let be.
 pub(crate) fn read(text: &str) -> Option<Written> {
     let text = without_time(text.trim_matches(crate::names::is_blank));
-    if let Some(day) = year_first(text) {
+    if let Some(day) = year_first(text).or_else(|| months::read(text)) {
         return Some(Written::Day(day));
     }
     let (first, second, year) = parts(text)?;

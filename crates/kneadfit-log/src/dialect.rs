@@ -41,10 +41,27 @@ pub struct Dialect {
 #[derive(Clone, Debug, PartialEq)]
 #[non_exhaustive]
 pub enum Note {
+    /// Sheets of a workbook that have something in them and are not read, where none was
+    /// asked for.
+    OtherSheets(Vec<Arc<str>>),
     /// Another encoding than UTF-8.
     Encoding(Encoding),
     /// Something else than a comma parts the columns.
     Separator(char),
+    /// A row of units under the header, by its line.
+    Units {
+        /// The line.
+        line: u64,
+        /// Whether it is a row of a sheet.
+        sheet: bool,
+    },
+    /// Rows that repeat the header, by their lines.
+    Repeats {
+        /// The lines.
+        lines: Vec<u64>,
+        /// Whether they are rows of a sheet.
+        sheet: bool,
+    },
     /// Rows above the header, by their lines.
     Above {
         /// The lines.
@@ -54,6 +71,8 @@ pub enum Note {
     },
     /// Columns with a decimal comma, by their headers.
     DecimalComma(Vec<Arc<str>>),
+    /// Columns of a sheet in which merged cells count for all of their rows, by their headers.
+    Merged(Vec<Arc<str>>),
     /// Times of a sheet of whole minutes, hours among them.
     Times {
         /// The column's header.
@@ -82,6 +101,10 @@ pub enum Note {
 impl fmt::Display for Note {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
+            Self::OtherSheets(sheets) => {
+                let (word, are) = if sheets.len() == 1 { ("", "is") } else { ("s", "are") };
+                write!(f, "the sheet{word} {} {are} not read", named(sheets))
+            }
             Self::Encoding(encoding) => write!(f, "the text is in {encoding}"),
             Self::Separator(separator) => {
                 let name = match separator {
@@ -95,12 +118,21 @@ impl fmt::Display for Note {
             Self::Above { lines, sheet } => {
                 write!(f, "{} above the header {} not read", places(lines, *sheet), are(lines))
             }
-            Self::DecimalComma(columns) => {
-                let names: Vec<String> = columns
-                    .iter()
-                    .map(|name| crate::cell::Found::new(name.as_bytes()).to_string())
-                    .collect();
-                write!(f, "a decimal comma in {}", names.join(", "))
+            Self::Units { line, sheet } => {
+                write!(f, "{} holds the units and no batch", places(&[*line], *sheet))
+            }
+            Self::Repeats { lines, sheet } => {
+                let repeat = if lines.len() == 1 { "repeats" } else { "repeat" };
+                write!(
+                    f,
+                    "{} {repeat} the header and {} not read",
+                    places(lines, *sheet),
+                    are(lines)
+                )
+            }
+            Self::DecimalComma(columns) => write!(f, "a decimal comma in {}", named(columns)),
+            Self::Merged(columns) => {
+                write!(f, "merged cells of {} count for all of their rows", named(columns))
             }
             Self::Times { column, typed } => {
                 let column = crate::cell::Found::new(column.as_bytes());
@@ -124,6 +156,14 @@ impl Serialize for Note {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         serializer.collect_str(self)
     }
+}
+
+fn named(columns: &[Arc<str>]) -> String {
+    const MOST: usize = 24;
+    let shown = columns.iter().take(MOST);
+    let names = shown.map(|name| crate::cell::Found::new(name.as_bytes()).to_string());
+    let more = if columns.len() > MOST { " and more" } else { "" };
+    format!("{}{more}", names.collect::<Vec<_>>().join(", "))
 }
 
 fn are(lines: &[u64]) -> &'static str {

@@ -1,6 +1,8 @@
 //! Numbers as bakers and their spreadsheets write them: a decimal comma, blanks or
 //! apostrophes between thousands, a per cent sign behind.
 
+use std::borrow::Cow;
+
 use crate::cell::{NotANumber, as_text, parse_number};
 use crate::names::is_blank;
 
@@ -24,6 +26,25 @@ fn is_apostrophe(letter: char) -> bool {
     matches!(letter, '\'' | '’')
 }
 
+/// Whether a dash stands for a minus before a figure: what word processors and spreadsheets
+/// make of a hyphen.
+fn is_dash(letter: char) -> bool {
+    matches!(letter, '\u{2212}' | '\u{2010}'..='\u{2014}' | '\u{fe63}' | '\u{ff0d}')
+}
+
+/// The text with a hyphen for another dash before its first figure.
+fn with_hyphen(text: &str) -> Cow<'_, str> {
+    let mut letters = text.chars();
+    match letters.next() {
+        Some(dash) if is_dash(dash) => {
+            let rest = letters.as_str();
+            let number = rest.starts_with(|c: char| c.is_ascii_digit() || matches!(c, '.' | ','));
+            if number { format!("-{rest}").into() } else { text.into() }
+        }
+        _ => text.into(),
+    }
+}
+
 /// A number written with a decimal mark; `None`: a blank cell.
 pub(crate) fn read_number(cell: &[u8], mark: DecimalMark) -> Result<Option<f64>, NotANumber> {
     let plain = parse_number(cell);
@@ -38,6 +59,7 @@ pub(crate) fn read_number(cell: &[u8], mark: DecimalMark) -> Result<Option<f64>,
     if text.is_empty() {
         return Ok(None);
     }
+    let text = &*with_hyphen(text);
     let Some(joined) = join_thousands(text) else { return with_hint(plain, text) };
     let pointed = match mark {
         DecimalMark::Point => joined,
@@ -101,7 +123,7 @@ pub(crate) fn mark_of(cell: &[u8]) -> Option<DecimalMark> {
     let text = as_text(cell).filter(|text| text.len() <= LONGEST)?;
     let text = text.trim_matches(is_blank);
     let text = text.strip_suffix('%').unwrap_or(text).trim_end_matches(is_blank);
-    let joined = join_thousands(text)?;
+    let joined = join_thousands(&with_hyphen(text))?;
     let unsigned = joined.trim_start_matches(['-', '+']);
     let only = unsigned.bytes().all(|b| b.is_ascii_digit() || matches!(b, b'.' | b','));
     if !only || !unsigned.bytes().any(|b| b.is_ascii_digit()) {
@@ -129,7 +151,11 @@ mod tests {
             ("1\u{2009}250.5", Point, 1250.5),
             ("1\u{202f}234\u{202f}567", Point, 1_234_567.0),
             ("12'500", Point, 12_500.0),
-            ("−2".trim_start_matches('−'), Comma, 2.0),
+            ("−2", Comma, -2.0),
+            ("–2.5", Point, -2.5),
+            ("—2,5", Comma, -2.5),
+            ("‑,5", Comma, -0.5),
+            ("−12\u{a0}500,25", Comma, -12_500.25),
             ("-12’500,25", Comma, -12_500.25),
             ("\u{a0}7\u{a0}", Point, 7.0),
         ] {
@@ -153,6 +179,9 @@ mod tests {
             ("1'25", Point),
             ("1\u{a0}2500", Point),
             ("1,2,3", Comma),
+            ("4–5", Point),
+            ("–", Point),
+            ("−−2", Point),
         ] {
             assert!(read_number(cell.as_bytes(), mark).is_err(), "{cell}");
         }
@@ -167,6 +196,7 @@ mod tests {
             ("4.5", Some(DecimalMark::Point)),
             ("85,5 %", Some(DecimalMark::Comma)),
             ("45", None),
+            ("−4,5", Some(DecimalMark::Comma)),
             ("4.5.2026", None),
             ("about 4,5", None),
             (".", None),

@@ -43,6 +43,11 @@ impl Fit {
         fit
     }
 
+    /// How many of its cells are names of columns.
+    pub(crate) fn known(self) -> usize {
+        self.known
+    }
+
     /// Whether a row is taken for the header: a title may hold the word `batch`, but hardly
     /// a second column's name.
     pub(crate) fn is_header(self, first: bool) -> bool {

@@ -42,5 +42,8 @@ pub const SHEET_ROWS: usize = 1_048_576;
 /// .xls or .ods, which are read as a whole, those of all sheets together.
 pub const SHEET_CELLS: usize = 4_000_000;
 
+/// Merged cells of one sheet; and what they cover are no more than its cells.
+pub const MERGED_CELLS: usize = 100_000;
+
 /// Blanks that one cell of an .ods may ask for in a row.
 pub(crate) const BLANKS: u64 = 32_767;

@@ -9,7 +9,8 @@ use crate::example::is_example_row;
 use crate::names::is_blank;
 use crate::problem::ProblemKind;
 use crate::records::Record;
-use crate::sheet_times::find_typed_times;
+use crate::sheet_cell::CellKind;
+use crate::typed_times::find_typed_times;
 use crate::unit::Unit;
 
 /// Hands every row of the file to a function, as far as they are looked at.
@@ -156,7 +157,7 @@ pub(crate) fn look(header: &mut Header, each: &mut EachRow<'_>, gone_on: bool) -
             let seen = &mut numbers[index];
             match column {
                 Column::Date => dates.add(as_text(cell).unwrap_or(""), record.line),
-                Column::Number(_) | Column::Minutes(_) if !record.is_sheet_number(index) => {
+                Column::Number(_) | Column::Minutes(_) if record.kind(index) == CellKind::Text => {
                     match mark_of(cell) {
                         Some(DecimalMark::Point) => {
                             seen.points.add(record.line);
@@ -186,9 +187,7 @@ pub(crate) fn look(header: &mut Header, each: &mut EachRow<'_>, gone_on: bool) -
         }
     }
     header.totals = totals(header, each, &suspects, &numbers, gone_on);
-    if header.sheet {
-        find_typed_times(header, each);
-    }
+    find_typed_times(header, each);
     let mut told = Told { faults: Vec::new(), commas: Vec::new() };
     for (index, seen) in numbers.iter().enumerate() {
         let mark = mark(seen, gone_on);
@@ -283,6 +282,7 @@ fn find_shares(
         }
         for (index, cell) in record.cells().enumerate().take(header.columns.len()) {
             if in_percent(header, index)
+                && record.kind(index) != CellKind::PerCent
                 && let Ok(Some((value, signed))) = read_share(cell, header.dress[index].mark)
                 && !signed
             {
@@ -316,7 +316,8 @@ fn totals(
     let marks: Vec<DecimalMark> = numbers.iter().map(|seen| mark(seen, gone_on)).collect();
     let mut sums = vec![(0.0_f64, 0_usize); header.columns.len()];
     let number = |record: &Record<'_>, index: usize| {
-        let mark = if record.is_sheet_number(index) { DecimalMark::Point } else { marks[index] };
+        let is_number = record.kind(index).is_number();
+        let mark = if is_number { DecimalMark::Point } else { marks[index] };
         read_number(record.cell(index), mark)
     };
     each(&mut |record| {

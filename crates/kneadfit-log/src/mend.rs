@@ -5,6 +5,7 @@ use std::sync::Arc;
 use serde::Serialize;
 
 use crate::records::Record;
+use crate::sheet_cell::CellKind;
 
 /// A cell to be read as if it held another number.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -38,6 +39,8 @@ pub enum Slip {
     PerCent,
     /// A part of a day in a column of minutes.
     DayPart,
+    /// Minutes and seconds that a spreadsheet took for hours and minutes.
+    HoursForMinutes,
     /// A number that a spreadsheet took for a date.
     MadeADate,
     /// A number with a unit, a word or a decimal comma.
@@ -81,7 +84,7 @@ pub struct Mend {
 pub(crate) struct MendedRecord {
     bytes: Vec<u8>,
     ends: Vec<usize>,
-    numbers: Vec<bool>,
+    kinds: Vec<CellKind>,
 }
 
 impl MendedRecord {
@@ -98,7 +101,7 @@ impl MendedRecord {
         }
         self.bytes.clear();
         self.ends.clear();
-        self.numbers.clear();
+        self.kinds.clear();
         for (index, cell) in record.cells().enumerate() {
             let mend = mends.iter().filter(of_row).rfind(|m| m.column == index + 1);
             match mend {
@@ -106,9 +109,9 @@ impl MendedRecord {
                 None => self.bytes.extend(cell),
             }
             // A number as it is, however the column's others are written.
-            self.numbers.push(mend.is_some() || record.is_sheet_number(index));
+            self.kinds.push(mend.map_or(record.kind(index), |_| CellKind::Number));
             self.ends.push(self.bytes.len());
         }
-        record.with_cells(&self.bytes, &self.ends, &self.numbers)
+        record.with_cells(&self.bytes, &self.ends, &self.kinds)
     }
 }

@@ -47,7 +47,7 @@ pub struct ReadOptions {
     /// A machine whose speeds are known beforehand: minutes of its rows at another speed
     /// are an error. `None`: the log says which speeds there are.
     pub known_speeds: Option<(Arc<str>, Vec<Arc<str>>)>,
-    /// The sheet of a workbook that is read; `None`: the first with a column `batch`.
+    /// The sheet of a workbook that is read; `None`: the one most like a log.
     pub sheet: Option<Arc<str>>,
     /// Which of the table's columns are which, where they have other names than the log's.
     pub columns: ColumnNames,

@@ -44,7 +44,7 @@ const COLDER_BY_K: f64 = 1.0;
 pub(crate) const LARGE_CHARGE_KG: f64 = 1000.0;
 
 /// A total of minutes at one speed beyond which seconds are suspected.
-const LONG_MIXING_MIN: f64 = 120.0;
+pub(crate) const LONG_MIXING_MIN: f64 = 120.0;
 
 /// What the reader takes in a column without a word.
 #[derive(Clone, Copy, Debug, PartialEq)]

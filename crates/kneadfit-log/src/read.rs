@@ -161,6 +161,9 @@ impl LogReader {
             source.notes.push(Note::Times { column: header.names[index].clone(), typed });
         }
         source.notes.extend(header.date_order.map(Note::Dates));
+        if !header.repeats.is_empty() {
+            source.notes.push(Note::Repeats { lines: header.repeats, sheet });
+        }
         if !header.examples.is_empty() {
             source.notes.push(Note::Examples { lines: header.examples, sheet });
         }

@@ -9,6 +9,8 @@ use std::io::{self, Read};
 
 use csv_core::{ReadRecordResult, Reader, ReaderBuilder};
 
+use crate::sheet_cell::CellKind;
+
 const CHUNK: usize = 64 * 1024;
 
 /// Cells and ends larger than this are given back after the record that needed them.
@@ -25,8 +27,8 @@ pub(crate) struct Record<'a> {
     pub(crate) last_line: u64,
     /// Whether the file ended inside a quoted cell of this record.
     pub(crate) unclosed: bool,
-    /// Which cells were numbers in a sheet, and not text that looks like one; empty: none.
-    numbers: &'a [bool],
+    /// What the cells of a sheet are; empty: all are text.
+    kinds: &'a [CellKind],
 }
 
 impl<'a> Record<'a> {
@@ -34,10 +36,10 @@ impl<'a> Record<'a> {
     pub(crate) fn of_sheet(
         bytes: &'a [u8],
         ends: &'a [usize],
-        numbers: &'a [bool],
+        kinds: &'a [CellKind],
         line: u64,
     ) -> Self {
-        Self { bytes, ends, line, last_line: line, unclosed: false, numbers }
+        Self { bytes, ends, line, last_line: line, unclosed: false, kinds }
     }
 
     /// The same record with other cells.
@@ -45,14 +47,14 @@ impl<'a> Record<'a> {
         self,
         bytes: &'a [u8],
         ends: &'a [usize],
-        numbers: &'a [bool],
+        kinds: &'a [CellKind],
     ) -> Self {
-        Self { bytes, ends, numbers, ..self }
+        Self { bytes, ends, kinds, ..self }
     }
 
-    /// Whether a cell was a number in a sheet, with nothing to say how it is written.
-    pub(crate) fn is_sheet_number(&self, index: usize) -> bool {
-        self.numbers.get(index).copied().unwrap_or(false)
+    /// What a cell is, where a sheet says so.
+    pub(crate) fn kind(&self, index: usize) -> CellKind {
+        self.kinds.get(index).copied().unwrap_or_default()
     }
 
     /// How many cells it has.
@@ -167,7 +169,7 @@ impl<R: Read> Records<R> {
                         line,
                         last_line,
                         unclosed,
-                        numbers: &[],
+                        kinds: &[],
                     }));
                 }
                 ReadRecordResult::End => return Ok(None),

@@ -10,9 +10,11 @@ use crate::harmless::original;
 use crate::look::heads_totals;
 use crate::problem::{ProblemKind, Severity};
 use crate::records::Record;
-use crate::sheet_times::as_typed;
+use crate::sheet_cell::{CellKind, is_failed_formula};
+use crate::typed_times::Time;
 use crate::unit::{Dimension, Unit};
 use kneadfit::batch::limits;
+use kneadfit::charge::REST;
 
 /// Something wrong with a row, before its place is attached.
 pub(crate) struct Fault {
@@ -124,13 +126,20 @@ impl<'a> Row<'a> {
     ) {
         let cells = record.cells().zip(header.columns.iter().zip(&header.dress));
         for (index, (cell, (column, dress))) in cells.enumerate() {
-            let from_sheet = record.is_sheet_number(index);
-            let cell_in = Cell { bytes: cell, dress: *dress, from_sheet, header };
+            let kind = record.kind(index);
+            if let Some(fault) = kind.fault(cell, *column) {
+                faults.error(Some(index), fault);
+                continue;
+            }
+            let cell_in = Cell { bytes: cell, dress: *dress, kind, header };
             match *column {
                 Column::Number(number) => {
                     self.values[number as usize] = cell_in.number(number, index, faults);
                 }
-                Column::Minutes(speed) => minutes[speed] = cell_in.minutes(index, faults),
+                Column::Minutes(speed) => {
+                    let resting = &*header.speeds[speed] == REST;
+                    minutes[speed] = cell_in.minutes(resting, index, faults);
+                }
                 Column::Batch => self.batch = text(cell, header.sheet, index, faults),
                 Column::Machine => self.machine = text(cell, header.sheet, index, faults),
                 Column::Flour => self.flour = text(cell, header.sheet, index, faults),
@@ -145,8 +154,7 @@ impl<'a> Row<'a> {
 struct Cell<'a> {
     bytes: &'a [u8],
     dress: Dress,
-    /// Whether it was a number in a sheet: its decimal mark is then no question.
-    from_sheet: bool,
+    kind: CellKind,
     header: &'a Header,
 }
 
@@ -166,7 +174,7 @@ impl Cell<'_> {
                 value.map(|(value, signed)| {
                     if signed {
                         unit = Unit::PerCent;
-                    } else if self.dress.shares {
+                    } else if self.dress.shares || self.kind == CellKind::PerCent {
                         unit = Unit::Own;
                     }
                     value
@@ -189,9 +197,19 @@ impl Cell<'_> {
         in_limits(read, unit, number.limits(), index, faults)
     }
 
-    fn minutes(&self, index: usize, faults: &mut Faults) -> Option<f64> {
-        let typed = as_text(self.bytes).filter(|_| self.dress.typed_times).and_then(as_typed);
-        if let Some(minutes) = typed.or_else(|| as_text(self.bytes).and_then(read_minutes)) {
+    fn minutes(&self, resting: bool, index: usize, faults: &mut Faults) -> Option<f64> {
+        let text = as_text(self.bytes);
+        let of_three_parts = text.and_then(|text| self.dress.times.read(text, resting));
+        let timed = match of_three_parts {
+            Some(Time::Read(minutes)) => Some(minutes),
+            Some(Time::Doubtful { as_written }) => {
+                let kind = ProblemKind::HoursOfMixing { minutes: as_written };
+                faults.error(Some(index), kind);
+                return None;
+            }
+            None => text.and_then(read_minutes),
+        };
+        if let Some(minutes) = timed {
             return in_limits(Ok(Some(minutes)), Unit::Own, limits::MINUTES, index, faults);
         }
         let read = read_number(self.bytes, self.mark());
@@ -208,7 +226,8 @@ impl Cell<'_> {
     }
 
     fn mark(&self) -> DecimalMark {
-        if self.from_sheet { DecimalMark::Point } else { self.dress.mark }
+        // A number of a sheet has no decimal mark.
+        if self.kind.is_number() { DecimalMark::Point } else { self.dress.mark }
     }
 }
 
@@ -272,6 +291,10 @@ fn text<'a>(cell: &'a [u8], sheet: bool, index: usize, faults: &mut Faults) -> O
             let plain = |byte: Option<&u8>| byte.is_some_and(u8::is_ascii_graphic);
             let trimmed = !plain(cell.first()) || !plain(cell.last());
             let text = if trimmed { text.trim() } else { text };
+            if matches!(text.as_bytes().first(), Some(b'#' | b'E')) && is_failed_formula(text) {
+                faults.error(Some(index), ProblemKind::FailedFormula);
+                return None;
+            }
             let kept = text.starts_with('\'') && !sheet;
             Some(if kept { original(text).trim() } else { text }).filter(|text| !text.is_empty())
         }

@@ -3,6 +3,7 @@
 use jiff::civil::Date;
 
 use crate::dates::{self, Written};
+use crate::months::month_of;
 use crate::names::{self, Meaning};
 use crate::unit::{Dimension, Unit};
 
@@ -91,22 +92,6 @@ pub(crate) fn days_meant(text: &str) -> Vec<Date> {
     }
 }
 
-/// How the names of months begin, in the languages of the kitchens that are likeliest.
-const MONTHS: [&[&str]; 12] = [
-    &["jan", "jän", "ene", "gen"],
-    &["feb", "fév", "fev"],
-    &["mar", "mär"],
-    &["apr", "avr", "abr"],
-    &["may", "mai", "mag"],
-    &["jun", "juin", "giu"],
-    &["jul", "juil", "lug"],
-    &["aug", "aoû", "aou", "ago"],
-    &["sep", "set"],
-    &["oct", "okt", "ott", "out"],
-    &["nov"],
-    &["dec", "dez", "déc", "dic"],
-];
-
 /// The number of which a spreadsheet made a date: 22.5 of 22 May. `None`: the text is none.
 pub(crate) fn number_made_a_date(text: &str) -> Option<f64> {
     let day_and_month = |day: i8, month: i8| format!("{day}.{month}").parse().ok();
@@ -115,10 +100,7 @@ pub(crate) fn number_made_a_date(text: &str) -> Option<f64> {
     }
     let lower = text.trim().to_lowercase();
     let parts = || lower.split(['-', '.', ' ', '/', ',']).filter(|part| !part.is_empty());
-    let month = parts().find_map(|part| {
-        let begins = |names: &&[&str]| names.iter().any(|name| part.starts_with(name));
-        MONTHS.iter().position(begins).map(|m| m as i8 + 1)
-    })?;
+    let month = parts().find_map(month_of)?;
     let day = parts().find_map(|part| part.parse::<i8>().ok()).filter(|d| (1..=31).contains(d))?;
     (parts().count() <= 3).then(|| day_and_month(day, month)).flatten()
 }

@@ -15,6 +15,7 @@ use crate::options::ReadOptions;
 use crate::problem::ProblemKind;
 use crate::records::{Record, Records};
 use crate::sheet::{self, Chosen, Grid};
+use crate::units_row::Units;
 
 /// A file opened, its header not read yet.
 pub(crate) struct Source<'a> {
@@ -82,11 +83,15 @@ impl<'a> Source<'a> {
         let (head, failed) = read_up_to(&mut input, LOOKED_AT_BYTES);
         if sheet::is_workbook(&head) {
             let rest = Failing(failed).chain(input);
-            let Chosen { grid, others } =
+            let Chosen { grid, others, beside } =
                 sheet::choose(head, rest, options.sheet.as_deref(), &options.columns)?;
-            let header = grid.header(&options.columns).or_else(|| grid.header_in_other_words());
+            let header = grid.header(&options.columns);
+            let mut notes = Vec::new();
+            if !beside.is_empty() {
+                notes.push(Note::OtherSheets(beside));
+            }
             let kind = Kind::Sheet { grid, header, next: 0 };
-            return Ok(Self { kind, notes: Vec::new(), other_sheets: others });
+            return Ok(Self { kind, notes, other_sheets: others });
         }
         if let Some(wanted) = &options.sheet {
             return Err(ProblemKind::NoSheets { wanted: wanted.to_string() });
@@ -140,7 +145,7 @@ impl<'a> Source<'a> {
         options: &ReadOptions,
     ) -> io::Result<Option<(Header, Vec<HeaderFault>)>> {
         let own_names = &options.columns;
-        let (mut header, faults) = match &mut self.kind {
+        let (mut header, mut faults) = match &mut self.kind {
             Kind::Text { records, layout, .. } => {
                 let mut above = layout.above.len();
                 loop {
@@ -155,7 +160,9 @@ impl<'a> Source<'a> {
                             let fault = HeaderFault { column: None, kind, fatal: true };
                             return Ok(Some((Header::default(), vec![fault])));
                         }
-                        Some(record) => break Header::parse(record.cells(), own_names, false),
+                        Some(record) => {
+                            break Header::parse(record.cells(), own_names, None, false);
+                        }
                     }
                 }
             }
@@ -169,11 +176,51 @@ impl<'a> Source<'a> {
                     let lines = (0..index).map(|row| grid.record(row).line).collect();
                     self.notes.push(Note::Above { lines, sheet: true });
                 }
-                Header::parse(grid.record(index).cells(), own_names, true)
+                Header::parse(grid.record(index).cells(), own_names, None, true)
             }
         };
+        if let Some(units) = self.units_under(&header) {
+            let names = std::mem::take(&mut header.names);
+            let cells = names.iter().map(|name| name.as_bytes());
+            (header, faults) = Header::parse(cells, own_names, Some(&units), header.sheet);
+            self.step_over_units()?;
+            self.notes.push(Note::Units { line: units.line, sheet: header.sheet });
+        }
+        if let Kind::Sheet { grid, next, .. } = &mut self.kind {
+            let spread = grid.spread(*next, |column| header.spread(column));
+            if !spread.is_empty() {
+                let names = spread.into_iter().map(|column| header.names[column].clone());
+                self.notes.push(Note::Merged(names.collect()));
+            }
+        }
         header.stages = options.stages.clone();
         Ok(Some((header, faults)))
+    }
+
+    /// The row of units under the header, where the next row is one.
+    fn units_under(&self, header: &Header) -> Option<Units> {
+        match &self.kind {
+            Kind::Text { layout, head, .. } => {
+                let mut records = Records::new(&head[..], layout.separator);
+                let mut before = layout.above.len() + 1;
+                while let Ok(Some(record)) = records.next() {
+                    match before {
+                        _ if record.is_blank() => {}
+                        0 => return Units::of(&record, header),
+                        _ => before -= 1,
+                    }
+                }
+                None
+            }
+            Kind::Sheet { grid, next, .. } => {
+                (*next < grid.height()).then(|| Units::of(&grid.record(*next), header))?
+            }
+        }
+    }
+
+    fn step_over_units(&mut self) -> io::Result<()> {
+        while self.next()?.is_some_and(|record| record.is_blank()) {}
+        Ok(())
     }
 
     /// The next row; blank rows are none.
@@ -245,9 +292,10 @@ impl Looker {
             // The last line may be cut.
             false => head.iter().rposition(|b| *b == b'\n').map_or(0, |at| at + 1),
         };
+        let not_rows = above + 1 + usize::from(header.has_units);
         let mut each = |take: &mut dyn FnMut(&Record<'_>)| {
             let mut records = Records::new(&head[..lines_end], *separator);
-            let mut before = above + 1;
+            let mut before = not_rows;
             while let Ok(Some(record)) = records.next() {
                 if record.is_blank() {
                 } else if before > 0 {

@@ -1,10 +1,12 @@
 //! The words of problems with how a log is written: its sheet, its columns, its numbers.
 
-use super::words::{ordinal, plural};
+use super::words::{figure, ordinal, plural, rounded};
 use super::{Problem, ProblemKind as K};
 use crate::dates;
 use crate::limits::COLUMNS_OF_A_TEXT;
 use crate::sheet::{BARE, LOCKED};
+use crate::sheet_cell::is_too_narrow;
+use crate::typed_times::meant;
 
 /// Where in the file: an editor counts lines, a spreadsheet rows.
 pub(super) fn line(problem: &Problem, line: u64) -> String {
@@ -17,6 +19,14 @@ pub(super) fn found(problem: &Problem) -> Option<String> {
         K::NamedColumnMissing { theirs, .. } => format!("no column headed {theirs:?}"),
         K::SameQuantity { first, other } => {
             format!("the same quantity as the {} column, {other}", ordinal(*first))
+        }
+        K::UnitContradicted { unit, line: at } => {
+            format!(
+                "{}, and {} as its unit on {}",
+                cell(problem),
+                unit_in_words(unit),
+                line(problem, *at)
+            )
         }
         K::TooLarge { what, .. } => format!("more {what} than any log has"),
         K::NoSuchSheet { wanted, .. } => format!("no sheet {wanted:?}"),
@@ -41,6 +51,20 @@ pub(super) fn found(problem: &Problem) -> Option<String> {
             plural(*others as u64, "cell"),
         ),
         K::SharesAsPercent => "no number above 1".into(),
+        K::Uncalculated => format!("{}, a formula without a stored value", cell(problem)),
+        K::HoursOfMixing { minutes } => {
+            format!("{}, which is {}", cell(problem), plural(*minutes as u64, "minute"))
+        }
+        K::MadeADate { value }
+            if problem.found.as_ref().and_then(super::Found::number).is_some() =>
+        {
+            format!("{} with the format of a date", figure(*value))
+        }
+        K::ShownAsPerCent => {
+            let shown = problem.found.as_ref().and_then(super::Found::number).unwrap_or(f64::NAN);
+            format!("{} with the format of per cent, {} %", cell(problem), rounded(shown * 100.0))
+        }
+        K::MergedReading => format!("{} in a cell merged with those above it", cell(problem)),
         _ => return None,
     })
 }
@@ -52,10 +76,11 @@ pub(super) fn expected(problem: &Problem) -> String {
             format!("the column that the list of columns calls {ours}")
         }
         K::SameQuantity { .. } => "each quantity once, in one unit".into(),
+        K::UnitContradicted { .. } => "a header and a row of units that say the same".into(),
         K::TooLarge { what, most } => format!("at most {most} {what}"),
         K::NoSuchSheet { sheets, .. } => format!("one of {}", list(sheets)),
         K::NoSheets { wanted } => format!("a workbook with a sheet {wanted:?}"),
-        K::OtherSheets { .. } => "one sheet with a column headed batch".into(),
+        K::OtherSheets { .. } => "one sheet with a log's header".into(),
         K::DateOrderUnknown { .. } | K::DateOrderTorn { .. } => {
             "dates of which one at least shows what comes first, and none the other".into()
         }
@@ -65,6 +90,11 @@ pub(super) fn expected(problem: &Problem) -> String {
             "a number with a decimal comma, as in the rest of the column, or a blank cell".into()
         }
         K::DayPart { .. } => "a time, as 4:30, or minutes".into(),
+        K::HoursOfMixing { .. } => "a time that dough is mixed for, as 4.5 or 0:04:30".into(),
+        K::ShownAsPerCent => "a number in the unit of the column, which is no share".into(),
+        K::Uncalculated => "the value that the formula comes to, stored in the file".into(),
+        K::FailedFormula => "a value, or a blank cell".into(),
+        K::MergedReading => "each reading in a row of its own".into(),
         K::NotAStage { stages } => format!("a number from 0 to 1, or one of {}", list(stages)),
         _ => "what the README says of the log".into(),
     }
@@ -75,6 +105,11 @@ pub(super) fn hint(problem: &Problem) -> Option<Option<String>> {
     Some(match &problem.kind {
         K::NamedColumnMissing { .. } => Some("mend the list, or the header in the table".into()),
         K::SameQuantity { .. } => Some("delete one of the two, or head it as a note".into()),
+        K::UnitContradicted { .. } => Some(
+            "mend the one that is wrong; a header may end in the column's unit, as flour_kg or \
+             flour_g"
+                .into(),
+        ),
         K::NoWorkbook { reason } => Some(match reason.as_str() {
             LOCKED => "save it without the password".into(),
             BARE => "save the workbook with the log in it, and give that".into(),
@@ -85,7 +120,11 @@ pub(super) fn hint(problem: &Problem) -> Option<Option<String>> {
         }
         K::TooLarge { .. } => Some("save the sheet with the log in it as CSV".into()),
         K::NoSheets { .. } => Some("leave the sheet's name away".into()),
-        K::OtherSheets { .. } => Some("name the sheet that you mean".into()),
+        K::OtherSheets { others } => Some(format!(
+            "name the sheet that you mean, as --sheet {}; to have the batches of all, put their \
+             rows into one",
+            list(&others[..others.len().min(1)])
+        )),
         K::DateOrderUnknown { .. } | K::DateOrderTorn { .. } => {
             Some("write dates as 2026-03-14".into())
         }
@@ -101,6 +140,39 @@ pub(super) fn hint(problem: &Problem) -> Option<Option<String>> {
                 "as a part of a day it is {time}{unit}: write that, or give the cell the format of a time"
             ))
         }
+        K::HoursOfMixing { minutes } => {
+            let meant = meant(*minutes);
+            let seconds = (meant * 60.0).round();
+            let clock = format!("{}:{:02}", (seconds / 60.0).floor(), seconds % 60.0);
+            Some(format!(
+                "was {clock} typed, for minutes and seconds? A spreadsheet takes that for hours \
+                 and minutes: write {} or 0:{clock:0>5}",
+                rounded(meant)
+            ))
+        }
+        K::ShownAsPerCent => Some(
+            "is it a part of the flour? Write what was weighed or read, and give the cell the \
+             format of numbers"
+                .into(),
+        ),
+        K::Uncalculated => Some(
+            "open the file in a spreadsheet program, let it calculate, and save it: formulas are \
+             not evaluated here"
+                .into(),
+        ),
+        K::FailedFormula if is_too_narrow(&cell(problem)) => Some(
+            "the column was too narrow to show its number: widen it, and export it anew".into(),
+        ),
+        K::FailedFormula => Some(
+            "a formula failed there: mend it in the spreadsheet, write the figure in its place, \
+             or leave the cell blank where there was none"
+                .into(),
+        ),
+        K::MergedReading => Some(
+            "undo the merging, and write the reading in the row of the minutes after which it was \
+             taken"
+                .into(),
+        ),
         K::NotADate => {
             let serial = problem.found.as_ref().and_then(super::Found::number)?;
             let day = dates::of_serial(serial)?;
@@ -118,13 +190,28 @@ pub(super) fn hint(problem: &Problem) -> Option<Option<String>> {
 pub(super) fn consequence(problem: &Problem) -> Option<&'static str> {
     Some(match &problem.kind {
         K::NamedColumnMissing { .. } => "the others are read",
-        K::OtherSheets { .. } => "only the first of them is read",
+        K::OtherSheets { .. } => "only the first of all these is read",
         K::DateOrderUnknown { .. } => "the rows are used without their dates",
         K::DateOrderTorn { .. } => "dates that could be either are left out",
         K::DecimalMarks { .. } => "the rows with the other mark are set aside",
         K::SharesAsPercent => "they are read as parts of 1",
         _ => return None,
     })
+}
+
+/// The cell as it was found.
+fn cell(problem: &Problem) -> String {
+    problem.found.as_ref().map(ToString::to_string).unwrap_or_default()
+}
+
+/// A unit by the ending that a header has for it.
+fn unit_in_words(ending: &str) -> &str {
+    match ending {
+        "c" => "°C",
+        "f" => "°F",
+        "percent" => "%",
+        other => other,
+    }
 }
 
 fn mark(mark: char) -> &'static str {

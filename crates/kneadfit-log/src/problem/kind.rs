@@ -47,6 +47,13 @@ pub enum ProblemKind {
         /// That column's header.
         other: Arc<str>,
     },
+    /// A header that says one unit over a row of units that says another.
+    UnitContradicted {
+        /// The unit in the row of units.
+        unit: &'static str,
+        /// That row's line.
+        line: u64,
+    },
     /// A workbook that is larger than what is read.
     TooLarge {
         /// What of it is.
@@ -147,6 +154,19 @@ pub enum ProblemKind {
         /// The minutes that it would be.
         minutes: f64,
     },
+    /// Hours at a speed, written as a spreadsheet writes minutes and seconds that were typed.
+    HoursOfMixing {
+        /// The minutes that they are as written.
+        minutes: f64,
+    },
+    /// A cell of a sheet with the format of per cent, in a column that holds no share.
+    ShownAsPerCent,
+    /// A formula of a sheet of which the file has no value: it was never calculated.
+    Uncalculated,
+    /// What a spreadsheet shows where a formula failed.
+    FailedFormula,
+    /// A reading in a merged cell, below its first row.
+    MergedReading,
     /// A word that is none of the stages of development.
     NotAStage {
         /// The stages.

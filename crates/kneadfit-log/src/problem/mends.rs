@@ -3,10 +3,11 @@
 use kneadfit::units::{celsius_from_fahrenheit, fahrenheit_from_celsius};
 
 use super::{Found, Problem, ProblemKind as K};
-use crate::columns::MINUTES_PREFIX;
+use crate::columns::{MINUTES_PREFIX, SECONDS_PREFIX};
 use crate::mend::{Mend, MendedCell, Slip};
 use crate::names;
 use crate::slips::number_meant;
+use crate::typed_times::meant;
 use crate::unit::{Dimension, Unit};
 
 /// Temperatures that a cell of the other scale may turn out to be, °C.
@@ -62,6 +63,11 @@ fn of_cell(problem: &Problem) -> Option<(Slip, f64)> {
         K::DayPart { minutes } => {
             let minutes = (minutes * 1000.0).round() / 1000.0;
             Some((Slip::DayPart, Unit::of_column(name).written(minutes)))
+        }
+        K::HoursOfMixing { minutes } => {
+            let in_seconds = name.starts_with(SECONDS_PREFIX);
+            let meant = meant(*minutes);
+            Some((Slip::HoursForMinutes, if in_seconds { meant * 60.0 } else { meant }))
         }
         K::MadeADate { value } => Some((Slip::MadeADate, *value)),
         K::NotANumber { with_point: Some(value) } => Some((Slip::Spelling, *value)),
@@ -131,6 +137,14 @@ pub(super) fn words(mend: &Mend, problem: &Problem) -> String {
         Slip::DayPart => {
             let unit = super::text::unit_behind(problem);
             format!("{found} read as a part of a day is {value}{unit}")
+        }
+        Slip::HoursForMinutes => {
+            let unit = if cell.is_some_and(|c| c.name.starts_with(SECONDS_PREFIX)) {
+                "seconds"
+            } else {
+                "minutes"
+            };
+            format!("{found} read as minutes and seconds is {value} {unit}")
         }
         Slip::MadeADate => format!("{found} is what a spreadsheet makes of {value}"),
         Slip::Spelling => format!("{found} read as {value}"),

@@ -221,6 +221,7 @@ pub(super) fn expected(problem: &Problem) -> String {
         K::Stuck { .. } => "readings that differ from day to day".into(),
         K::NamedColumnMissing { .. }
         | K::SameQuantity { .. }
+        | K::UnitContradicted { .. }
         | K::TooLarge { .. }
         | K::NoSuchSheet { .. }
         | K::NoSheets { .. }
@@ -231,6 +232,11 @@ pub(super) fn expected(problem: &Problem) -> String {
         | K::SharesAsPercent
         | K::PointAmongCommas { .. }
         | K::DayPart { .. }
+        | K::HoursOfMixing { .. }
+        | K::ShownAsPerCent
+        | K::Uncalculated
+        | K::FailedFormula
+        | K::MergedReading
         | K::NotAStage { .. } => dress_text::expected(problem),
     }
 }

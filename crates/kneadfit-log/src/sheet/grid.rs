@@ -4,8 +4,10 @@ use std::sync::Arc;
 
 use super::Refused;
 use super::cells::Cell;
+use super::merged::Merged;
 use crate::limits;
 use crate::records::Record;
+use crate::sheet_cell::CellKind;
 
 /// Cells as they come, within the limits.
 pub(super) struct Cells {
@@ -43,6 +45,15 @@ impl Cells {
         Ok(true)
     }
 
+    /// Marks the numbers of these cells as shown in per cent.
+    pub(super) fn show_per_cent(&mut self, of: impl Fn(u32, u32) -> bool) {
+        for (row, column, cell) in &mut self.cells {
+            if cell.kind == CellKind::Number && of(*row, *column) {
+                cell.kind = CellKind::PerCent;
+            }
+        }
+    }
+
     /// The block of rows from the first filled column's left edge on.
     pub(super) fn into_grid(mut self, name: &str) -> Result<Grid, Refused> {
         // Files have them in order, mostly.
@@ -59,8 +70,9 @@ impl Cells {
             width,
             bytes: Vec::new(),
             ends: Vec::with_capacity(rows.len() * width),
-            numbers: Vec::with_capacity(rows.len() * width),
+            kinds: Vec::with_capacity(rows.len() * width),
             rows: Vec::with_capacity(rows.len()),
+            merged: Vec::new(),
         };
         let mut cells = self.cells.into_iter().peekable();
         for row in rows {
@@ -76,7 +88,7 @@ impl Cells {
                     grid.bytes.extend_from_slice(cell.text.as_bytes());
                 }
                 grid.ends.push(grid.bytes.len() - start);
-                grid.numbers.push(last.is_some_and(|cell| cell.is_number));
+                grid.kinds.push(last.map_or(CellKind::Text, |cell| cell.kind));
             }
         }
         Ok(grid)
@@ -92,15 +104,45 @@ pub(crate) struct Grid {
     bytes: Vec<u8>,
     /// Where each cell ends in its row's text.
     ends: Vec<usize>,
-    numbers: Vec<bool>,
+    kinds: Vec<CellKind>,
     /// Each row of the sheet, from 0, and where its text begins.
     rows: Vec<(u32, usize)>,
+    pub(super) merged: Vec<Merged>,
 }
 
 impl Grid {
     /// How many rows have something in them.
     pub(crate) fn height(&self) -> usize {
         self.rows.len()
+    }
+
+    /// The index of a row of the sheet among them; `None`: nothing is in it.
+    pub(super) fn index_of(&self, row: u32) -> Option<usize> {
+        self.rows.binary_search_by_key(&row, |(row, _)| *row).ok()
+    }
+
+    /// The same rows with other cells.
+    pub(super) fn rebuilt(&self, cell: impl Fn(&Self, usize, usize) -> (&[u8], CellKind)) -> Self {
+        let mut grid = Self {
+            name: self.name.clone(),
+            width: self.width,
+            bytes: Vec::with_capacity(self.bytes.len()),
+            ends: Vec::with_capacity(self.ends.len()),
+            kinds: Vec::with_capacity(self.kinds.len()),
+            rows: Vec::with_capacity(self.rows.len()),
+            merged: Vec::new(),
+        };
+        for (index, (row, _)) in self.rows.iter().enumerate() {
+            let start = grid.bytes.len();
+            grid.rows.push((*row, start));
+            for column in 0..self.width {
+                let (text, kind) = cell(self, index, column);
+                grid.bytes.extend_from_slice(text);
+                grid.ends.push(grid.bytes.len() - start);
+                grid.kinds.push(kind);
+            }
+        }
+        grid
     }
 
     /// One of them, by its index among them.
@@ -110,7 +152,7 @@ impl Grid {
         let cells = index * self.width..(index + 1) * self.width;
         let bytes = &self.bytes[start..end];
         let line = u64::from(row) + 1;
-        Record::of_sheet(bytes, &self.ends[cells.clone()], &self.numbers[cells], line)
+        Record::of_sheet(bytes, &self.ends[cells.clone()], &self.kinds[cells], line)
     }
 }
 
@@ -119,7 +161,7 @@ mod tests {
     use super::*;
 
     fn cell(text: &str) -> Cell {
-        Cell { text: text.into(), is_number: false }
+        Cell { text: text.into(), kind: CellKind::Text }
     }
 
     fn texts(grid: &Grid, row: usize) -> Vec<String> {

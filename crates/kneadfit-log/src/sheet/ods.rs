@@ -6,31 +6,66 @@ use quick_xml::Reader;
 use quick_xml::events::{BytesStart, Event};
 use zip::ZipArchive;
 
+use super::marks::{At, Marks};
 use super::{Refused, broken};
 use crate::limits;
 
-/// Walks the sheets and counts the cells that they would have.
-pub(super) fn check(bytes: &[u8]) -> Result<(), Refused> {
+/// Walks the sheets and counts the cells that they would have. Gives what is marked
+/// in each.
+pub(super) fn check(bytes: &[u8]) -> Result<Vec<Marks>, Refused> {
     let mut zip = ZipArchive::new(Cursor::new(bytes)).map_err(broken)?;
     let part = zip.by_name("content.xml").map_err(broken)?;
     let mut xml = Reader::from_reader(BufReader::new(part));
     let mut buffer = Vec::new();
     let mut extent = Extent::default();
+    let mut marks: Vec<Marks> = Vec::new();
     loop {
         match xml.read_event_into(&mut buffer).map_err(broken)? {
-            Event::Start(tag) => extent.open(&tag)?,
+            Event::Start(tag) => {
+                extent.open(&tag)?;
+                mark(&tag, &extent, &mut marks)?;
+            }
             // A tag that is closed at once has nothing in it but its attributes.
             Event::Empty(tag) => {
                 extent.open(&tag)?;
+                mark(&tag, &extent, &mut marks)?;
                 extent.close(tag.name().0)?;
             }
             Event::Text(text) => extent.filled |= extent.in_cell && !text.trim_ascii().is_empty(),
             Event::End(tag) => extent.close(tag.name().0)?,
-            Event::Eof => return Ok(()),
+            Event::Eof => return Ok(marks),
             _ => {}
         }
         buffer.clear();
     }
+}
+
+/// Takes what a tag says of a cell of the latest sheet.
+fn mark(tag: &BytesStart<'_>, extent: &Extent, marks: &mut Vec<Marks>) -> Result<(), Refused> {
+    match tag.name().0 {
+        // A table without a name is no sheet.
+        "table:table" if tag.try_get_attribute("table:name").map_err(broken)?.is_some() => {
+            marks.push(Marks::default());
+        }
+        "table:table-cell" => {
+            let number = |value: u64| u32::try_from(value).unwrap_or(u32::MAX);
+            let at = At {
+                row: number(extent.rows),
+                column: number(extent.columns),
+                rows: number(extent.row_repeats),
+                columns: number(extent.cell_repeats),
+            };
+            if let Some(marks) = marks.last_mut() {
+                marks.merge(at, number(repeats(tag, "table:number-rows-spanned")?))?;
+                let kind = tag.try_get_attribute("office:value-type").map_err(broken)?;
+                if kind.is_some_and(|kind| kind.value == "percentage") {
+                    marks.show_per_cent(at);
+                }
+            }
+        }
+        _ => {}
+    }
+    Ok(())
 }
 
 /// How far a sheet's filled cells reach.

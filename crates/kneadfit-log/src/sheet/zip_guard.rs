@@ -3,14 +3,23 @@
 use std::io::{self, BufReader, Cursor, Read};
 
 use quick_xml::Reader;
-use quick_xml::events::Event;
+use quick_xml::events::{BytesStart, Event};
 use zip::ZipArchive;
 
 use super::{Refused, broken};
 use crate::limits;
 
-/// Walks every part once. `true`: it is an .ods.
-pub(super) fn check(bytes: &[u8]) -> Result<bool, Refused> {
+/// What a walk through the parts told.
+#[derive(Default)]
+pub(super) struct Walked {
+    pub(super) is_ods: bool,
+    /// Whether an .xlsx asks whoever opens it to calculate every formula (ECMA-376, part 1,
+    /// 18.2.2): a spreadsheet that saved it would have done so.
+    pub(super) uncalculated: bool,
+}
+
+/// Walks every part once.
+pub(super) fn check(bytes: &[u8]) -> Result<Walked, Refused> {
     let mut zip = ZipArchive::new(Cursor::new(bytes)).map_err(broken)?;
     if zip.len() > limits::PARTS {
         return Err(Refused::Large { what: "parts of a workbook", most: limits::PARTS as u64 });
@@ -26,14 +35,15 @@ pub(super) fn check(bytes: &[u8]) -> Result<bool, Refused> {
         return Err(unpacked);
     }
     let mut left = limits::UNPACKED_BYTES;
-    let mut is_ods = false;
+    let mut walked = Walked::default();
     for index in 0..zip.len() {
         let part = zip.by_index(index).map_err(broken)?;
         let name = part.name().map_err(broken)?.to_lowercase();
-        is_ods |= name == "content.xml";
+        walked.is_ods |= name == "content.xml";
         let mut counted = Counted { input: part.take(left + 1), bytes: 0, tags: 0 };
         let is_xml = name.ends_with(".xml") || name.ends_with(".rels");
-        let checked = if is_xml { check_xml(&mut counted) } else { drain(&mut counted) };
+        let checked =
+            if is_xml { check_xml(&mut counted, &mut walked) } else { drain(&mut counted) };
         if counted.bytes > left {
             return Err(unpacked);
         }
@@ -46,7 +56,7 @@ pub(super) fn check(bytes: &[u8]) -> Result<bool, Refused> {
         checked?;
         left -= counted.bytes;
     }
-    Ok(is_ods)
+    Ok(walked)
 }
 
 /// Counts what passes. More tags than allowed end it.
@@ -73,13 +83,17 @@ fn drain(part: &mut impl Read) -> Result<(), Refused> {
 }
 
 /// Whether every tag is closed: what reads the part later waits for its end.
-fn check_xml(part: &mut impl Read) -> Result<(), Refused> {
+fn check_xml(part: &mut impl Read, walked: &mut Walked) -> Result<(), Refused> {
     let mut xml = Reader::from_reader(BufReader::new(part));
     let mut buffer = Vec::new();
     let mut depth = 0_usize;
     loop {
         match xml.read_event_into(&mut buffer).map_err(broken)? {
-            Event::Start(_) => depth += 1,
+            Event::Start(tag) => {
+                depth += 1;
+                walked.uncalculated |= asks_to_calculate(&tag);
+            }
+            Event::Empty(tag) => walked.uncalculated |= asks_to_calculate(&tag),
             Event::End(_) => depth = depth.saturating_sub(1),
             Event::Eof if depth > 0 => return Err(broken("a part breaks off")),
             Event::Eof => return Ok(()),
@@ -91,4 +105,10 @@ fn check_xml(part: &mut impl Read) -> Result<(), Refused> {
         }
         buffer.clear();
     }
+}
+
+fn asks_to_calculate(tag: &BytesStart<'_>) -> bool {
+    let asked = || tag.try_get_attribute("fullCalcOnLoad").ok()?.map(|a| a.value.into_owned());
+    tag.local_name().as_ref() == "calcPr"
+        && asked().is_some_and(|value| matches!(value.as_ref(), "1" | "true"))
 }

@@ -247,6 +247,23 @@ fn dates_of_a_whole_column() {
             assert_eq!(read.dialects[0].notes.len(), 1);
         }
     }
+    const MARCH: [&str; 5] = ["March", "März", "mars", "marzo", "Mar."];
+    const APRIL: [&str; 5] = ["April", "April", "avril", "abril", "Apr."];
+    for (march, april) in MARCH.into_iter().zip(APRIL) {
+        for form in ["D. M Y", "M D, Y", "D-M-Y"] {
+            let text = dressed(";", as_is, |name, value| match name {
+                "date" => {
+                    let month = if &value[5..7] == "03" { march } else { april };
+                    form.replace('D', value[8..].trim_start_matches('0'))
+                        .replace('Y', &value[..4])
+                        .replace('M', month)
+                }
+                _ => value.to_owned(),
+            });
+            let read = assert_same(&format!("{march} as {form}"), text.as_bytes(), &options);
+            assert_eq!(read.dialects[0].notes.len(), 1, "only the semicolon");
+        }
+    }
     let year_first = dressed(",", as_is, |name, value| match name {
         "date" => value.replace('-', "/"),
         _ => value.to_owned(),

@@ -1,14 +1,15 @@
 //! Workbooks: written here, and by LibreOffice.
 
 use kneadfit_log::{LogRead, Note, ProblemKind, ReadOptions, Severity, read_log};
-use rust_xlsxwriter::{ExcelDateTime, Format, Formula, Workbook, Worksheet};
+use rust_xlsxwriter::{Chart, ChartType, ExcelDateTime, Format, Formula, Workbook, Worksheet};
 
 use crate::dresses::{assert_same, cells, expected};
 use crate::support::{assert_accounted, only};
+use crate::workbooks::{ods, ods_rows};
 
 /// A sheet with the canonical log, from a row and column on; days and minutes as cells with
 /// the formats of days and times.
-fn fill(sheet: &mut Worksheet, top: u32, left: u16) {
+pub fn fill(sheet: &mut Worksheet, top: u32, left: u16) {
     let day_format = Format::new().set_num_format("dd/mm/yyyy");
     let time_format = Format::new().set_num_format("[h]:mm:ss");
     let rows = cells();
@@ -32,7 +33,7 @@ fn fill(sheet: &mut Worksheet, top: u32, left: u16) {
     }
 }
 
-fn saved(mut book: Workbook) -> Vec<u8> {
+pub fn saved(mut book: Workbook) -> Vec<u8> {
     book.save_to_buffer().unwrap()
 }
 
@@ -51,7 +52,10 @@ fn a_sheet_anywhere_in_a_workbook_is_the_same_log() {
     fill(log, 3, 2);
     let read = assert_same("workbook", &saved(book), &ReadOptions::default());
     assert_eq!(read.dialects[0].sheet.as_deref(), Some("Log"));
-    assert_eq!(read.dialects[0].notes, [Note::Above { lines: vec![2], sheet: true }]);
+    let notes = &read.dialects[0].notes;
+    assert_eq!(notes[0], Note::OtherSheets(vec!["Recipes".into()]));
+    assert_eq!(notes[0].to_string(), "the sheet Recipes is not read");
+    assert_eq!(notes[1], Note::Above { lines: vec![2], sheet: true });
     assert_eq!((read.rows[0].line, read.rows[0].row), (5, 1), "rows as the sheet counts them");
 }
 
@@ -102,12 +106,55 @@ fn the_sheet_is_chosen_by_name_and_others_are_said() {
     let first = read(&bytes, &ReadOptions::default());
     assert_eq!(only(&first).severity, Severity::Doubt);
     assert_eq!(only(&first).kind, ProblemKind::OtherSheets { others: vec!["June".into()] });
+    assert!(only(&first).hint().unwrap().contains("--sheet June"));
     assert_eq!(first.machines[0].log, expected());
     let june = assert_same("by name", &bytes, &ReadOptions::default().from_sheet("june"));
     assert_eq!(june.dialects[0].sheet.as_deref(), Some("June"));
     let none = read(&bytes, &ReadOptions::default().from_sheet("July"));
     assert!(none.is_empty());
     assert!(only(&none).expected().contains("May, June"), "{}", only(&none));
+}
+
+#[test]
+fn the_sheet_that_is_most_like_a_log_is_read() {
+    let mut book = Workbook::new();
+    let mut chart = Chart::new(ChartType::Line);
+    chart.add_series().set_values("Spring!$G$4:$G$9");
+    book.add_chartsheet().set_name("Chart").unwrap().insert_chart(0, 0, &chart).unwrap();
+    // Notes on the columns, of which the first cell is one's name.
+    let notes = book.add_worksheet().set_name("Read me").unwrap();
+    for (row, text) in ["batch", "What it is called", "note", "what struck you"].iter().enumerate()
+    {
+        notes.write_string(row as u32, 0, *text).unwrap();
+    }
+    // A header to be filled in.
+    let empty = book.add_worksheet().set_name("Blank").unwrap();
+    for (column, name) in cells()[0].iter().enumerate() {
+        empty.write_string(0, column as u16, name).unwrap();
+    }
+    fill(book.add_worksheet().set_name("Spring").unwrap(), 2, 1);
+    book.add_worksheet().set_name("Sheet5").unwrap();
+    let bytes = saved(book);
+    let read = assert_same("most like a log", &bytes, &ReadOptions::default());
+    assert_eq!(read.dialects[0].notes[0].to_string(), "the sheets Read me, Blank are not read");
+    let asked = ReadOptions::default().from_sheet("spring");
+    let read = assert_same("asked for", &bytes, &asked);
+    assert!(!read.dialects[0].notes.iter().any(|note| matches!(note, Note::OtherSheets(_))));
+}
+
+#[test]
+fn a_log_in_other_words_is_found_behind_a_cover() {
+    let mut book = Workbook::new();
+    let cover = book.add_worksheet().set_name("Deckblatt").unwrap();
+    cover.write_string(0, 0, "Knetprotokoll").unwrap();
+    cover.write_string(1, 0, "Backstube").unwrap();
+    let log = book.add_worksheet().set_name("Protokoll").unwrap();
+    for (column, name) in ["Charge", "Mehl kg", "Wasser kg", "Raum °C"].iter().enumerate() {
+        log.write_string(0, column as u16, *name).unwrap();
+        log.write_number(1, column as u16, 12.0).unwrap();
+    }
+    let read = read(&saved(book), &ReadOptions::default());
+    assert_eq!(read.dialects[0].sheet.as_deref(), Some("Protokoll"));
 }
 
 #[test]
@@ -150,6 +197,31 @@ fn text_that_looks_like_numbers_is_read_by_column() {
     log.write_string(1, 13, "24,1").unwrap();
     log.write_string(2, 11, "2'30").unwrap();
     assert_same("texts among numbers", &saved(book), &ReadOptions::default());
+}
+
+#[test]
+fn a_number_with_the_format_of_a_date_is_said_as_the_number_that_is_stored() {
+    let day = Format::new().set_num_format("yyyy-mm-dd");
+    let mut book = Workbook::new();
+    let log = book.add_worksheet();
+    fill(log, 0, 0);
+    log.write_number_with_format(1, 9, 22.5, &day).unwrap();
+    log.write_number_with_format(2, 2, 22.5, &day).unwrap();
+    let read_xlsx = read(&saved(book), &ReadOptions::default());
+    let mut rows = ods_rows();
+    rows[1][9] =
+        "<table:table-cell office:value-type=\"date\" office:date-value=\"1900-01-21T12:00:00\"/>"
+            .into();
+    rows[2][2] = rows[1][9].clone();
+    let read_ods = read(&ods("Log", &rows), &ReadOptions::default());
+    for read in [read_xlsx, read_ods] {
+        let [room, date] = &read.problems[..] else { panic!("{:?}", read.problems) };
+        assert_eq!(room.kind, ProblemKind::MadeADate { value: 22.5 });
+        assert!(room.to_string().contains("22.5 with the format of a date"), "{room}");
+        assert!(room.hint().unwrap().contains("the format of numbers"), "{room}");
+        assert_eq!(room.mend().unwrap().cells[0].value, 22.5);
+        assert_eq!((&date.kind, read.rows_set_aside()), (&ProblemKind::NotADate, 2));
+    }
 }
 
 #[test]
