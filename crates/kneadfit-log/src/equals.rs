@@ -12,10 +12,10 @@ use crate::machines::Machine;
 use crate::problem::{Problem, ProblemKind, Severity};
 use crate::result::RowRef;
 
-/// Equal pairs are a coincidence where pairs that all but coincide are no rarer than one in so
-/// many of them. Where readings scatter by half a step or more, there are several of those to
-/// an equal pair; copied rows have none.
-const EQUAL_TO_NEAR: usize = 4;
+/// Equal pairs are a coincidence where there are so many pairs that all but coincide to each
+/// of them: readings that scatter by half a step or more make several. Copied rows have none,
+/// and one pair that happens to be near excuses nobody.
+const NEAR_TO_EQUAL: usize = 3;
 /// Batches that are compared number by number.
 const LOOKED_AT: usize = 20_000;
 
@@ -61,7 +61,7 @@ pub(crate) fn doubt_equals(
 /// What batches must have in common for their numbers to be compared one by one.
 type Shape<'a> = (Vec<Discriminant<Material>>, Vec<&'a str>, bool, Vec<(bool, bool)>);
 
-/// Whether as many pairs of batches all but coincide: they differ in one number alone, whose
+/// Whether enough pairs of batches all but coincide: they differ in one number alone, whose
 /// two values have no other between them in the log.
 fn are_coincidences<'a>(batches: impl Iterator<Item = &'a Batch>, equal: usize) -> bool {
     let mut shapes: HashMap<Shape<'a>, Vec<Vec<f64>>> = HashMap::new();
@@ -73,7 +73,7 @@ fn are_coincidences<'a>(batches: impl Iterator<Item = &'a Batch>, equal: usize) 
     for batches in shapes.into_values() {
         for index in 0..batches[0].len() {
             near += near_pairs(&batches, index);
-            if near * EQUAL_TO_NEAR >= equal {
+            if near >= equal * NEAR_TO_EQUAL {
                 return true;
             }
         }
