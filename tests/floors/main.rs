@@ -263,6 +263,27 @@ fn only_the_solver_names_argmin() {
     assert!(named > 0, "argmin is named nowhere");
 }
 
+/// What shares work out among threads: the passes over a great many batches, nothing else.
+const ON_THREADS: [&str; 5] = [
+    "calibration/mod.rs",
+    "diagnostics/batches.rs",
+    "diagnostics/survey.rs",
+    "fit/heat.rs",
+    "inference/score.rs",
+];
+
+#[test]
+fn only_passes_over_batches_use_threads() {
+    let threads = ["rayon", "std::thread", "Mutex", "Atomic"];
+    let mut on_threads: Vec<_> = sources("crates/kneadfit/src")
+        .into_iter()
+        .filter(|s| threads.iter().any(|word| s.code.contains(word)))
+        .map(|s| s.path)
+        .collect();
+    on_threads.sort();
+    assert_eq!(on_threads, ON_THREADS);
+}
+
 #[test]
 fn one_place_of_the_tool_writes_files() {
     for source in sources("crates/kneadfit-cli/src") {

@@ -1,5 +1,6 @@
 //! From a calibration to the profile that is written.
 
+mod over_capacity;
 mod readings;
 mod self_test;
 

@@ -1,9 +1,8 @@
 //! Coefficients in bakers' terms, with the doubt of everything that enters.
 
-use crate::calibration::{Calibration, Part, Scatter};
-use crate::numeric::normal_quantile;
-use crate::numeric::quantiles::student_t_for_level;
-use crate::prior::Scale;
+use super::over_capacity::OverCapacity;
+use crate::calibration::Calibration;
+use crate::inference::Estimate;
 use crate::profile::bakers::{
     Around, HALF_CHARGE, PERCENT_IN_10_K, WETTER, change_percent, of_a_closing_gap_c,
 };
@@ -57,24 +56,17 @@ impl<'a> Readings<'a> {
     pub fn of(&self, name: &str) -> Vec<Reading> {
         let heat = &self.calibration.heat;
         let Some(e) = heat.estimate(name) else { return self.of_development(name) };
-        let dough = self.calibration.model.usual_capacity_kj_per_k();
-        // The share of the total capacity that is the bowl's, which is the derivative of
-        // −ln C by ln C_b.
-        let bowl_share = 1.0 - dough / self.around.capacity_kj_per_k();
         if let Some(speed) = name.strip_prefix("friction_") {
-            let warming = self.around.warming_c_per_min(e.value);
-            let log_half = self.log_half(heat, &[(name, 1.0), ("bowl", -bowl_share)]);
-            let mut readings =
-                vec![positive(format!("warming at {speed}"), "°C/min", warming, log_half)];
-            readings.extend(self.per_development(speed, warming, log_half));
-            return readings;
+            let says = format!("warming at {speed}");
+            let of = |q| self.around.warming_c_per_min(q);
+            let warming = self.over_capacity(e, says, "°C/min", Some(0.0), of);
+            return std::iter::once(warming).chain(self.per_development(e, speed)).collect();
         }
         match name {
             "exchange" => {
-                let drift_c = self.around.drift_of_a_held_gap_c(e.value);
-                let log_half = self.log_half(heat, &[(name, 1.0), ("bowl", -bowl_share)]);
                 let says = "drift in 10 min at 10 °C off the room".into();
-                let of_a_gap = positive(says, "°C", drift_c, log_half);
+                let of = |h| self.around.drift_of_a_held_gap_c(h);
+                let of_a_gap = self.over_capacity(e, says, "°C", Some(0.0), of);
                 // The more it drifts, the less is left of the gap: nothing drifts beyond.
                 vec![Reading {
                     value: of_a_closing_gap_c(of_a_gap.value),
@@ -85,17 +77,13 @@ impl<'a> Readings<'a> {
                 }]
             }
             "bowl" => {
-                let log_half = self.log_half(heat, &[(name, 1.0)]);
-                vec![positive(
-                    "heat that the bowl holds, of the dough's".into(),
-                    "%",
-                    100.0 * e.value / dough,
-                    log_half,
-                )]
+                let scale = 100.0 / self.calibration.model.usual_capacity_kj_per_k();
+                vec![linear("heat that the bowl holds, of the dough's", "%", e, scale)]
             }
             "wetting" => {
-                let scale = self.around.flour_over_capacity();
-                vec![linear("warming from wetting the flour", "°C", e, scale)]
+                let says = "warming from wetting the flour".into();
+                let of = |w| w * self.around.flour_over_capacity();
+                vec![self.over_capacity(e, says, "°C", Some(0.0), of)]
             }
             "charge_exponent" => {
                 vec![percent("friction a kg at half the charge", e, HALF_CHARGE)]
@@ -109,87 +97,56 @@ impl<'a> Readings<'a> {
     }
 
     /// °C that one full development at a speed adds.
-    fn per_development(
-        &self,
-        speed: &str,
-        warming: f64,
-        heat_log_half: Option<f64>,
-    ) -> Option<Reading> {
+    fn per_development(&self, friction: &Estimate, speed: &str) -> Option<Reading> {
         let part = self.calibration.development.as_ref()?;
-        let name = format!("development_{speed}");
-        let rate = part.estimate(&name)?;
-        let log_half =
-            self.log_half(part, &[(&name, 1.0)]).zip(heat_log_half).map(|(a, b)| a.hypot(b));
-        Some(positive(
-            format!("heat of one full development at {speed}"),
-            "°C",
-            warming / rate.value,
-            log_half,
-        ))
+        let rate = part.estimate(&format!("development_{speed}"))?;
+        let says = format!("heat of one full development at {speed}");
+        let of = |q| self.around.warming_c_per_min(q) / rate.value;
+        Some(self.over_capacity(friction, says, "°C", rate.standard_error, of))
+    }
+
+    /// A reading that is proportional to a coefficient over the capacity that dough and bowl
+    /// have together; `further` as [`OverCapacity::interval_95`] has it.
+    fn over_capacity(
+        &self,
+        e: &Estimate,
+        says: String,
+        unit: &'static str,
+        further: Option<f64>,
+        of: impl Fn(f64) -> f64,
+    ) -> Reading {
+        let interval = further.and_then(|further| self.capacity().interval_95(&e.name, further));
+        let scale = of(1.0) * self.around.capacity_kj_per_k();
+        let interval_95 = interval.map(|(low, high)| (low * scale, high * scale));
+        Reading { says, unit, value: of(e.value), interval_95 }
+    }
+
+    fn capacity(&self) -> OverCapacity<'a> {
+        let dough_kj_per_k = self.calibration.model.usual_capacity_kj_per_k();
+        OverCapacity { part: &self.calibration.heat, dough_kj_per_k }
     }
 
     fn of_development(&self, name: &str) -> Vec<Reading> {
         let Some(part) = &self.calibration.development else { return Vec::new() };
         let Some(e) = part.estimate(name) else { return Vec::new() };
-        let log_half = self.log_half(part, &[(name, 1.0)]);
         if let Some(speed) = name.strip_prefix("development_") {
-            let (says, unit) = if speed == "at_rest" {
-                ("rest that does what one full development does".to_owned(), "min")
+            let says = if speed == "at_rest" {
+                "rest that does what one full development does".to_owned()
             } else {
-                (format!("minutes to full development at {speed}, dough at 24 °C"), "min")
+                format!("minutes to full development at {speed}, dough at 24 °C")
             };
-            return vec![positive(says, unit, 1.0 / e.value, log_half)];
+            let interval_95 = e.interval_95.map(|(low, high)| (1.0 / high, 1.0 / low));
+            return vec![Reading { says, unit: "min", value: 1.0 / e.value, interval_95 }];
         }
         if let Some(flour) = name.strip_prefix("flour_") {
-            return vec![positive(
-                format!("speed of development of {flour}, of the reference flour's"),
-                "%",
-                100.0 * e.value,
-                log_half,
-            )];
+            let says = format!("speed of development of {flour}, of the reference flour's");
+            return vec![linear(&says, "%", e, 100.0)];
         }
         Vec::new()
     }
-
-    /// Half of the 95 % interval of `Σ part · ln(coefficient)`; `None` where it is unknown.
-    /// A coefficient that is held adds nothing.
-    fn log_half(&self, part: &Part, parts: &[(&str, f64)]) -> Option<f64> {
-        let covariance = part.covariance.as_ref()?;
-        let p = part.free.len();
-        let mut gradient = vec![0.0; p];
-        for &(name, weight) in parts {
-            let place = part.free.iter().position(|&i| &*part.estimates[i].name == name);
-            if let Some(k) = place {
-                let e = &part.estimates[part.free[k]];
-                gradient[k] = if e.scale == Scale::Logarithm { weight } else { weight / e.value };
-            } else if parts.len() == 1 {
-                return None;
-            }
-        }
-        let mut variance = 0.0;
-        for i in 0..p {
-            for j in 0..p {
-                variance += gradient[i] * covariance[i * p + j] * gradient[j];
-            }
-        }
-        let factor = match part.scatter {
-            Scatter::Mixture(_) => normal_quantile(0.975),
-            Scatter::StudentT { dof, .. } => student_t_for_level(0.95, dof as f64),
-        };
-        (variance > 0.0).then(|| factor * variance.sqrt())
-    }
 }
 
-fn positive(says: String, unit: &'static str, value: f64, log_half: Option<f64>) -> Reading {
-    Reading {
-        says,
-        unit,
-        value,
-        interval_95: log_half.map(|half| (value * (-half).exp(), value * half.exp())),
-    }
-}
-
-fn linear(says: &str, unit: &'static str, e: &crate::inference::Estimate, scale: f64) -> Reading {
+fn linear(says: &str, unit: &'static str, e: &Estimate, scale: f64) -> Reading {
     Reading {
         says: says.into(),
         unit,
@@ -199,7 +156,7 @@ fn linear(says: &str, unit: &'static str, e: &crate::inference::Estimate, scale:
 }
 
 /// A change in per cent: `e^(coefficient · by) − 1`.
-fn percent(says: &str, e: &crate::inference::Estimate, by: f64) -> Reading {
+fn percent(says: &str, e: &Estimate, by: f64) -> Reading {
     let change = |value: f64| change_percent(value, by);
     Reading {
         says: says.into(),
