@@ -56,6 +56,7 @@ mod typed_times;
 mod unit;
 mod units_row;
 mod untold;
+mod whole_degrees;
 mod write;
 
 pub use blank::{BlankLog, BlankLogError, Extent};

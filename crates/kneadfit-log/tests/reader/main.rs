@@ -4,6 +4,7 @@ mod blank;
 mod columns;
 mod doubts;
 mod dresses;
+mod equals;
 mod files;
 mod formula;
 mod formula_cells;
