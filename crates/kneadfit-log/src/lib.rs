@@ -40,6 +40,7 @@ mod mend;
 mod months;
 mod names;
 mod options;
+mod other_scale;
 mod plausible;
 mod problem;
 mod read;

@@ -129,7 +129,7 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
         K::ColderThanEverything { .. } => {
             Some("was ice left out of the log, or a warm ingredient logged for a cold one?".into())
         }
-        K::TooWet { .. } | K::Contradicted { .. } => {
+        K::TooWet { .. } | K::Contradicted { .. } | K::OtherScale { .. } => {
             problem.mend_in_words().map(|words| format!("{words}; if that was meant, write it so"))
         }
         K::Stuck { .. } => Some("is the thermometer stuck, or was the cell copied down?".into()),

@@ -229,6 +229,13 @@ pub enum ProblemKind {
         /// The coldest of ingredients, bowl and room, °C.
         coldest_c: f64,
     },
+    /// A row whose temperatures were all read on the other scale than their columns'.
+    OtherScale {
+        /// As they are written, in the order of the mend's cells.
+        read: Vec<f64>,
+        /// The same in the columns' unit.
+        mend: Mend,
+    },
     /// The heat in the batch cannot melt its ice.
     IceNotMelted {
         /// The heat that is missing, kJ.
@@ -377,7 +384,8 @@ impl ProblemKind {
     /// A mend of cells of one row is told which row that is.
     pub(crate) fn in_row(mut self, source: &Arc<str>, line: u64) -> Self {
         if let Self::Hydration { mend: Some(mend), .. }
-        | Self::LargeCharge { mend: Some(mend), .. } = &mut self
+        | Self::LargeCharge { mend: Some(mend), .. }
+        | Self::OtherScale { mend, .. } = &mut self
         {
             for cell in &mut mend.cells {
                 (cell.source, cell.line) = (source.clone(), line);

@@ -14,7 +14,9 @@ use crate::unit::{Dimension, Unit};
 const KITCHEN_C: (f64, f64) = (-5.0, 60.0);
 
 pub(super) fn mend(problem: &Problem) -> Option<Mend> {
-    if let K::TooWet { mend, .. } | K::Contradicted { mend, .. } = &problem.kind {
+    if let K::TooWet { mend, .. } | K::Contradicted { mend, .. } | K::OtherScale { mend, .. } =
+        &problem.kind
+    {
         return Some(mend.clone());
     }
     if let K::Hydration { mend, .. }
@@ -126,6 +128,12 @@ pub(super) fn words(mend: &Mend, problem: &Problem) -> String {
     let cell = mend.cells.first();
     let value = cell.map_or_else(String::new, |cell| super::words::figure(cell.value));
     match mend.slip {
+        Slip::Fahrenheit if mend.cells.len() > 1 => {
+            format!("all temperatures read as °F: {}", values(mend))
+        }
+        Slip::Celsius if mend.cells.len() > 1 => {
+            format!("all temperatures read as °C: {}", values(mend))
+        }
         Slip::Fahrenheit => format!("{found} read as °F is {value} °C"),
         Slip::Celsius => format!("{found} read as °C is {value} °F"),
         Slip::Grams if mend.cells.len() > 1 => {

@@ -10,6 +10,7 @@ mod formula;
 mod formula_cells;
 mod later_rows;
 mod merged_cells;
+mod other_scale;
 mod planning;
 mod properties;
 mod roundtrip;
