@@ -64,7 +64,8 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
         ),
         K::NotUtf8 => Some("save the file with the encoding UTF-8".into()),
         K::NotANumber { with_point: Some(value) } => {
-            Some(format!("if the comma is a decimal comma, write {}", figure(*value)))
+            let whole = dress_text::thousands(problem, ',');
+            Some(format!("if the comma is a decimal comma, write {}{whole}", figure(*value)))
         }
         K::NotANumber { with_point: None } => Some(
             match problem.found.as_ref().and_then(|found| number_meant(found.as_str(), column)) {

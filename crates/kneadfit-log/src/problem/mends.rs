@@ -2,6 +2,7 @@
 
 use kneadfit::units::{celsius_from_fahrenheit, fahrenheit_from_celsius};
 
+use super::dress_text::thousands;
 use super::{Found, Problem, ProblemKind as K};
 use crate::columns::{MINUTES_PREFIX, SECONDS_PREFIX};
 use crate::mend::{Mend, MendedCell, Slip};
@@ -42,6 +43,12 @@ fn of_cell(problem: &Problem) -> Option<(Slip, f64)> {
     let found = problem.found.as_ref()?;
     let number = found.number();
     match &problem.kind {
+        // What its mark is, only the baker can say.
+        K::NotANumber { .. } | K::PointAmongCommas { .. }
+            if [',', '.'].iter().any(|mark| !thousands(problem, *mark).is_empty()) =>
+        {
+            None
+        }
         K::OutOfRange { .. } | K::NotADoughTemperature { .. } => match dimension(name) {
             Some(Dimension::Temperature) => on_other_scale(number?, name),
             _ => of_range(problem, name, number?),
