@@ -10,6 +10,7 @@ mod assemble;
 mod batches;
 mod blank;
 mod cell;
+mod charges;
 mod clock;
 mod column_list;
 mod column_names;

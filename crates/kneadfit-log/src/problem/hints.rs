@@ -33,7 +33,7 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
             let words = problem.mend_in_words();
             words.map(|words| format!("{words}; if that was meant, write it so"))
         }
-        K::LargeCharge { .. } => Some("were grams written under a header of kilograms?".into()),
+        K::LargeCharge { .. } => Some("are its masses in another unit than the headers say, grams for kilograms?".into()),
         K::UnknownSpeed { .. } => Some(
             "write the minutes under one of the machine's speeds, or calibrate the machine at \
              this one"
@@ -152,7 +152,7 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
             .filter(|v| column.starts_with(MINUTES_PREFIX) && v / 60.0 <= *most_min)
             .map(|v| format!("in seconds it would be {} minutes", rounded(v / 60.0))),
         K::UnlikeOtherCharges { charge_kg, median_kg, .. } if charge_kg > median_kg => {
-            Some("were grams written under a header of kilograms?".into())
+            Some("are its masses in another unit than the headers say, grams for kilograms?".into())
         }
         K::UnlikeOtherCharges { .. } => {
             Some("is a mass left out, or in another unit than its header says?".into())

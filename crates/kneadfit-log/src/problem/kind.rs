@@ -260,7 +260,7 @@ pub enum ProblemKind {
         charge_kg: f64,
         /// The most that is taken without a word, kg.
         most_kg: f64,
-        /// The row with its masses in grams; `None`: they are not in columns of kilograms.
+        /// The row with its masses in another unit; `None`: none that would do, or more than one.
         mend: Option<Mend>,
     },
     /// Minutes at a speed that the machine to forecast with has not.
@@ -274,7 +274,7 @@ pub enum ProblemKind {
         charge_kg: f64,
         /// The machine's middle charge, kg.
         median_kg: f64,
-        /// The row with its masses in grams; `None`: that would be unlike the others, too.
+        /// The row with its masses in another unit; `None`: none that would do, or more than one.
         mend: Option<Mend>,
     },
 
@@ -383,9 +383,7 @@ pub enum ProblemKind {
 impl ProblemKind {
     /// A mend of cells of one row is told which row that is.
     pub(crate) fn in_row(mut self, source: &Arc<str>, line: u64) -> Self {
-        if let Self::Hydration { mend: Some(mend), .. }
-        | Self::LargeCharge { mend: Some(mend), .. }
-        | Self::OtherScale { mend, .. } = &mut self
+        if let Self::Hydration { mend: Some(mend), .. } | Self::OtherScale { mend, .. } = &mut self
         {
             for cell in &mut mend.cells {
                 (cell.source, cell.line) = (source.clone(), line);

@@ -143,9 +143,10 @@ pub(super) fn words(mend: &Mend, problem: &Problem) -> String {
         }
         Slip::Fahrenheit => format!("{found} read as °F is {value} °C"),
         Slip::Celsius => format!("{found} read as °C is {value} °F"),
-        Slip::Grams if mend.cells.len() > 1 => {
-            format!("all masses read as grams: {}", values(mend))
-        }
+        Slip::Grams if mend.cells.len() > 1 => all_masses("grams", mend),
+        Slip::Kilograms => all_masses("kilograms", mend),
+        Slip::Pounds => all_masses("pounds", mend),
+        Slip::Ounces => all_masses("ounces", mend),
         Slip::Grams => format!("{found} read as grams is {value} kg"),
         Slip::Seconds => format!("{found} read as seconds is {value} minutes"),
         Slip::PerCent => format!("{found} read as per cent is {value}"),
@@ -174,6 +175,10 @@ pub(super) fn words(mend: &Mend, problem: &Problem) -> String {
             format!("{what} in each other's place: {}", values(mend))
         }
     }
+}
+
+fn all_masses(unit: &str, mend: &Mend) -> String {
+    format!("all masses read as {unit}: {}", values(mend))
 }
 
 /// What the cells of a mend would hold.

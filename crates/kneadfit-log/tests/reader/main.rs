@@ -1,6 +1,7 @@
 //! The reader from outside: what bakers write, what goes wrong, what always holds.
 
 mod blank;
+mod charges;
 mod columns;
 mod doubts;
 mod dresses;
