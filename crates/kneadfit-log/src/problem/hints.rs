@@ -78,6 +78,13 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
                     .into(),
             },
         ),
+        K::NoWaterToPlan => Some(
+            match problem.found.as_ref().and_then(|found| number_meant(found.as_str(), column)) {
+                Some(meant) => format!("write {meant}: figures alone, the unit is in the header"),
+                None => "leave the cell blank to have it planned, or write how warm the water is"
+                    .into(),
+            },
+        ),
         K::NotFinite if text::blank_says_nothing(column) => {
             Some("write the temperature that was read".into())
         }
@@ -106,6 +113,15 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
         )),
         K::Blank { .. } if column.ends_with("_kj_per_kg_k") => {
             Some("write its specific heat, as 4.185 for water".into())
+        }
+        K::Blank { needed_by: Some("other_kg") } if problem.column.is_none() => {
+            Some("it needs columns other_c, or other_f, and other_kj_per_kg_k".into())
+        }
+        K::Blank { needed_by: Some(mass) } if problem.column.is_none() => {
+            let temperature = mass.trim_end_matches("_kg");
+            Some(format!(
+                "add a column {temperature}_c or {temperature}_f with the temperature as it went in"
+            ))
         }
         K::Blank { needed_by: Some(_) } => {
             let unit = text::unit_behind(problem);

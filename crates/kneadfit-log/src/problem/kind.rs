@@ -249,6 +249,9 @@ pub enum ProblemKind {
     /// A dough to plan that has a reading and no temperature of its water: it is either
     /// mixed already, or what is wanted of it was written for a reading.
     WaterOfReadDough,
+    /// The temperature of a planned dough's water that is no number: a blank cell would have it
+    /// planned.
+    NoWaterToPlan,
     /// A mixing time that no dough gets.
     LongMixing {
         /// The most that is taken without a word, minutes.
