@@ -171,8 +171,10 @@ impl Cell<'_> {
             {
                 return Some(grade);
             }
+            let mut signed = false;
             let share = read_share(self.bytes, self.mark()).map(|value| {
-                value.map(|(value, signed)| {
+                value.map(|(value, with_sign)| {
+                    signed = with_sign;
                     if signed {
                         unit = Unit::PerCent;
                     } else if self.dress.shares || self.kind == CellKind::PerCent {
@@ -182,6 +184,13 @@ impl Cell<'_> {
                 })
             });
             match share {
+                // As a per cent it would be next to nothing, as a part of 1 much.
+                Ok(Some(value))
+                    if unit == Unit::PerCent && !signed && value > 0.0 && value <= 1.0 =>
+                {
+                    faults.error(Some(index), ProblemKind::ShareAmongPercents);
+                    return None;
+                }
                 Err(NotANumber::Text { .. })
                     if number == Number::Development && !self.header.stages.is_empty() =>
                 {

@@ -46,6 +46,9 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
         K::UnknownColumn { near } => Some(is_it(near).unwrap_or_else(|| {
             match problem.column.as_ref().is_some_and(|column| is_wanted(&column.name)) {
                 true => "it looks like a wanted value: a log has only what was read".into(),
+                false if column.trim().eq_ignore_ascii_case("minutes") => {
+                    "minutes stand under the speed's name, as minutes_low".into()
+                }
                 false => "remarks go in a column headed note".into(),
             }
         })),
@@ -85,6 +88,10 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
                     .into(),
             },
         ),
+        K::ShareAmongPercents => number.map(|share| {
+            let per_cent = figure((share * 1e10).round() / 1e8);
+            format!("if it is a part of 1, write {per_cent}")
+        }),
         K::NotFinite if text::blank_says_nothing(column) => {
             Some("write the temperature that was read".into())
         }

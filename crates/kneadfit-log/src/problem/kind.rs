@@ -108,6 +108,8 @@ pub enum ProblemKind {
     /// A column of per cents in which nothing is above 1.
     SharesAsPercent,
 
+    /// A part of 1 in a column whose other cells are per cents.
+    ShareAmongPercents,
     /// A column of minutes in which no row of the file has anything.
     SpeedBlank,
     /// Two columns of one name: which one holds, only the baker can say.

@@ -152,6 +152,7 @@ pub(super) fn expected(problem: &Problem) -> String {
         }
         K::UnclosedQuote { .. } => "a second quote where the cell ends".into(),
         K::NotUtf8 => "text in UTF-8".into(),
+        K::ShareAmongPercents => "per cents, as in the rest of the column".into(),
         K::NoWaterToPlan => "a number, or a blank cell to have it planned".into(),
         K::NotANumber { .. } | K::NotFinite | K::MadeADate { .. } => {
             let column = problem.column.as_ref().map_or("", |column| &column.meaning);

@@ -128,6 +128,25 @@ fn per_cents_that_are_all_parts_of_one_are_read_so_and_said() {
     assert_eq!(first.reading.development, Some(0.85));
 }
 
+#[test]
+fn a_part_of_one_among_per_cents_is_neither() {
+    let text = "batch,other_kg,other_c,other_kj_per_kg_k,room_c,dough_c,development_percent\n\
+                1,5,20,3,20,20,85\n2,5,20,3,20,21,0.85\n3,5,20,3,20,22,0\n4,5,20,3,20,22,0.5%\n";
+    let read = read_with(text, &ReadOptions::default());
+    assert_eq!(*only_error(&read, Some("development_percent")), ProblemKind::ShareAmongPercents);
+    assert_eq!(only(&read).hint().unwrap(), "if it is a part of 1, write 85");
+    assert_eq!(read.rows_used(), 3);
+}
+
+#[test]
+fn bare_minutes_are_told_that_a_speed_has_a_name() {
+    let text =
+        "batch,other_kg,other_c,other_kj_per_kg_k,room_c,dough_c,minutes\n1,5,20,3,20,20,4\n";
+    let read = read_with(text, &ReadOptions::default());
+    let hint = only(&read).hint().unwrap();
+    assert_eq!(hint, "minutes stand under the speed's name, as minutes_low");
+}
+
 /// In whole grams nothing tells whether `12,500` is twelve kilograms and a half or as many
 /// grams.
 #[test]
