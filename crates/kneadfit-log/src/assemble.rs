@@ -6,7 +6,7 @@ use crate::cell::as_text;
 use crate::columns::Header;
 use crate::dates::{self, DateOrder, Written};
 use crate::example::is_example;
-use crate::gaps::Gaps;
+use crate::gaps::{Gaps, is_unread_plan};
 use crate::harmless::original;
 use crate::intern::Interner;
 use crate::machines::Machines;
@@ -16,8 +16,8 @@ use crate::problem::{Found, Place, Problem, ProblemKind, Severity};
 use crate::records::Record;
 use crate::result::{LeftOut, Outcome, RowRef};
 use crate::row::{Faults, Row, is_date};
-use crate::sheet_cell::{CellKind, is_failed_formula};
-use crate::slips::number_made_a_date;
+use crate::sheet_cell::CellKind;
+use crate::slips::named;
 
 /// All that was read so far.
 pub(crate) struct Assembler {
@@ -310,7 +310,7 @@ impl Assembler {
         batch: Option<Arc<str>>,
     ) {
         let (source, sheet) = (self.source(), self.sheet());
-        for fault in self.faults.0.drain(..) {
+        for mut fault in self.faults.0.drain(..) {
             let found = fault
                 .column
                 .zip(record)
@@ -318,6 +318,9 @@ impl Assembler {
                 .filter(|cell| !cell.trim_ascii().is_empty())
                 .map(Found::new);
             let column = fault.column.map(|index| header.column_ref(index));
+            if record.is_some_and(|record| is_unread_plan(&fault, record, header, &self.options)) {
+                fault.kind = ProblemKind::NoWaterToPlan;
+            }
             let kind = found.as_ref().and_then(|found| named(&fault.kind, found.as_str()));
             let kind = kind.unwrap_or(fault.kind).in_row(&source, place.line);
             self.problems.push(Problem {
@@ -331,19 +334,5 @@ impl Assembler {
                 kind,
             });
         }
-    }
-}
-
-/// What stands where a number, a stage or a day cannot be read, where that has a name of its own.
-fn named(kind: &ProblemKind, found: &str) -> Option<ProblemKind> {
-    use ProblemKind as K;
-    match kind {
-        K::NotANumber { .. } | K::NotAStage { .. } if is_failed_formula(found) => {
-            Some(K::FailedFormula)
-        }
-        K::NotANumber { with_point: None } => {
-            number_made_a_date(found).map(|value| K::MadeADate { value })
-        }
-        _ => None,
     }
 }

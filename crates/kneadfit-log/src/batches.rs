@@ -12,6 +12,7 @@ use crate::gaps::Gaps;
 use crate::later::{Later, Totals};
 use crate::machines::{Facts, Known};
 use crate::options::Purpose;
+use crate::other_scale::check_scale;
 use crate::plausible::{check_charge, check_reading};
 use crate::problem::{Place, ProblemKind, Severity};
 use crate::records::Record;
@@ -121,6 +122,9 @@ impl Assembler {
         if let Some(charge) = &charge {
             check_charge(row, charge, header, &mut self.faults);
             check_reading(&reading, minutes, charge, header, &mut self.faults);
+            if charge.flour_kg() > 0.0 {
+                check_scale(row, header, &mut self.faults);
+            }
         }
         let Some(charge) = charge.filter(|_| !self.faults.any_error()) else {
             self.set_aside(Some(record), header, reference);

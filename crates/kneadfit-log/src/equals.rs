@@ -11,6 +11,7 @@ use crate::finish::{Sources, of_row};
 use crate::machines::Machine;
 use crate::problem::{Problem, ProblemKind, Severity};
 use crate::result::RowRef;
+use crate::whole_degrees;
 
 /// Equal pairs are a coincidence where there are so many pairs that all but coincide to each
 /// of them: readings that scatter by half a step or more make several. Copied rows have none,
@@ -46,7 +47,8 @@ pub(crate) fn doubt_equals(
     let looked_at: Vec<usize> = kept().take(LOOKED_AT).collect();
     let last = looked_at.last().copied().unwrap_or(0);
     let among = equals.iter().filter(|(_, index)| *index <= last).count();
-    if are_coincidences(looked_at.iter().map(|&index| &machine.batches[index]), among.max(1)) {
+    let batches = || looked_at.iter().map(|&index| &machine.batches[index]);
+    if are_coincidences(batches(), among.max(1)) || whole_degrees::are_coincidences(batches) {
         return;
     }
     for (first, index) in equals {

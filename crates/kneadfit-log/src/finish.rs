@@ -4,26 +4,15 @@ use std::sync::Arc;
 
 use foldhash::{HashMap, HashMapExt};
 use kneadfit::batch::BatchLog;
-use kneadfit::charge::Charge;
 
 use crate::assemble::Assembler;
+use crate::charges::doubt_charges;
 use crate::equals::doubt_equals;
-use crate::formula::said_of;
 use crate::gaps::Gaps;
 use crate::machines::Machine;
-use crate::mend::{Mend, MendedCell, Slip};
-use crate::names::{self, Meaning};
 use crate::options::Purpose;
-use crate::plausible::LARGE_CHARGE_KG;
 use crate::problem::{ColumnRef, Place, Problem, ProblemKind, Severity};
 use crate::result::{LogRead, MachineLog, Outcome, RowRef};
-use crate::unit::Unit;
-
-/// A charge so many times the middle one, or so small a part of it, is doubted:
-/// grams among kilograms are a factor of a thousand.
-const UNLIKE: f64 = 200.0;
-/// One that is so many times the middle one at most, once read in grams, was in grams.
-const ALIKE: f64 = 10.0;
 
 /// The files that were read.
 pub(crate) struct Sources {
@@ -31,7 +20,7 @@ pub(crate) struct Sources {
     /// The sheet of each that is a workbook.
     sheets: Vec<Option<Arc<str>>>,
     /// The columns of each.
-    columns: Vec<Vec<ColumnRef>>,
+    pub(crate) columns: Vec<Vec<ColumnRef>>,
 }
 
 /// Closes the logs: drops the batches that cannot be used and tells every row its place.
@@ -174,59 +163,6 @@ impl<'a> Copies<'a> {
             .take_while(|&other| file(other) < file(index))
             .find(|&other| machine.batches[other] == *batch)
     }
-}
-
-/// Doubts the charges that are quite unlike the machine's others.
-fn doubt_charges(
-    machine: &Machine,
-    fates: &[Result<usize, usize>],
-    rows: &[RowRef],
-    sources: &Sources,
-    problems: &mut Vec<Problem>,
-) {
-    let kept = || machine.facts.iter().enumerate().filter(|(index, _)| fates[*index].is_ok());
-    let mut masses: Vec<f64> = kept().map(|(_, facts)| facts.charge_kg).collect();
-    if masses.is_empty() {
-        return;
-    }
-    let middle = masses.len() / 2;
-    let median_kg = *masses.select_nth_unstable_by(middle, f64::total_cmp).1;
-    for (index, facts) in kept() {
-        let charge_kg = facts.charge_kg;
-        // Those that are too large for any mixer have their doubt already.
-        if charge_kg > LARGE_CHARGE_KG {
-            continue;
-        }
-        if charge_kg > UNLIKE * median_kg || charge_kg * UNLIKE < median_kg {
-            let row = &rows[machine.facts[index].first_row];
-            let mend = Some(charge_kg / 1000.0)
-                .filter(|mended| (median_kg / ALIKE..=median_kg * ALIKE).contains(mended))
-                .and_then(|_| in_grams(&machine.batches[index].charge, row, sources));
-            let kind = ProblemKind::UnlikeOtherCharges { charge_kg, median_kg, mend };
-            problems.push(of_row(row, sources, Severity::Doubt, kind));
-        }
-    }
-}
-
-/// The masses of a charge that is wholly in grams. Less than a gram is in kilograms.
-fn in_grams(charge: &Charge, row: &RowRef, sources: &Sources) -> Option<Mend> {
-    let mut cells = Vec::new();
-    for column in &sources.columns[row.source] {
-        let Some(Meaning::Number(number, unit)) = names::meaning(&column.meaning) else { continue };
-        let mass = number.name().ends_with("_kg").then(|| said_of(charge, number)).flatten();
-        let Some(grams) = mass.flatten().filter(|written| *written >= 1.0) else { continue };
-        if unit != Unit::Own {
-            return None;
-        }
-        cells.push(MendedCell {
-            source: sources.names[row.source].clone(),
-            line: row.line,
-            column: column.number,
-            name: column.meaning.clone(),
-            value: grams / 1000.0,
-        });
-    }
-    (!cells.is_empty()).then_some(Mend { slip: Slip::Grams, cells })
 }
 
 pub(crate) fn of_row(

@@ -3,7 +3,10 @@
 use std::sync::Arc;
 
 use crate::columns::{Header, Number};
-use crate::row::Row;
+use crate::options::{Purpose, ReadOptions};
+use crate::problem::ProblemKind;
+use crate::records::Record;
+use crate::row::{Fault, Row};
 
 /// The cells of a row that are left to a plan.
 ///
@@ -60,4 +63,23 @@ impl Gaps {
                 .collect(),
         }
     }
+}
+
+/// Whether a fault is an unreadable temperature of the water of a dough that is to be planned:
+/// nothing of it was read yet.
+pub(crate) fn is_unread_plan(
+    fault: &Fault,
+    record: &Record<'_>,
+    header: &Header,
+    options: &ReadOptions,
+) -> bool {
+    let is_blank = |number: Number| {
+        header.position(number).is_none_or(|at| record.cell(at).trim_ascii().is_empty())
+    };
+    options.purpose == Purpose::Planning
+        && fault.column.is_some()
+        && fault.column == header.position(Number::WaterC)
+        && matches!(fault.kind, ProblemKind::NotANumber { with_point: None })
+        && is_blank(Number::DoughC)
+        && is_blank(Number::Development)
 }

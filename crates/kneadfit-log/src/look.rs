@@ -180,6 +180,15 @@ pub(crate) fn look(header: &mut Header, each: &mut EachRow<'_>, gone_on: bool) -
             seen.among_commas = seen.points.count > 0 && !seen.surely_pointed;
         }
     }
+    // Nor does anything tell in whole grams, ounces or seconds, where both are likely.
+    if !gone_on && !numbers.iter().any(|seen| seen.surely_decimal || seen.surely_pointed) {
+        let small = |unit| matches!(unit, Unit::Grams | Unit::Ounces | Unit::Seconds);
+        let dresses = numbers.iter_mut().zip(&header.dress);
+        for (seen, _) in dresses.filter(|(_, dress)| small(dress.unit)) {
+            seen.commas = Seen::default();
+            seen.among_commas = seen.points.count > 0;
+        }
+    }
     // Where another column has points, `1,250` may be a thousand and more.
     if numbers.iter().any(|seen| seen.points.count > 0 && !seen.among_commas) {
         for seen in numbers.iter_mut().filter(|seen| !seen.surely_decimal) {

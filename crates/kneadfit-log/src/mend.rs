@@ -31,8 +31,14 @@ pub enum Slip {
     Fahrenheit,
     /// °C in a column of °F.
     Celsius,
-    /// Grams in a column of kilograms.
+    /// Grams in a column of kilograms, pounds or ounces.
     Grams,
+    /// Kilograms in columns of grams.
+    Kilograms,
+    /// Pounds in columns of ounces.
+    Pounds,
+    /// Ounces in columns of pounds.
+    Ounces,
     /// Seconds in a column of minutes.
     Seconds,
     /// Per cent in a column of parts of 1.

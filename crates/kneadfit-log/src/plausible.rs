@@ -83,17 +83,6 @@ pub(crate) fn minutes_range(resting: bool) -> Range {
 
 /// Looks over a batch's first row.
 pub(crate) fn check_charge(row: &Row<'_>, charge: &Charge, header: &Header, faults: &mut Faults) {
-    check_parts(row, charge, header, faults);
-    let charge_kg = charge.mass_kg();
-    // One mass in grams among kilograms has its own error by now, and is said once.
-    if charge_kg > LARGE_CHARGE_KG && !faults.any_error() {
-        let (most_kg, mend) = (LARGE_CHARGE_KG, meant_in_grams(row, header));
-        let kind = ProblemKind::LargeCharge { charge_kg, most_kg, mend };
-        faults.doubt(None, kind);
-    }
-}
-
-fn check_parts(row: &Row<'_>, charge: &Charge, header: &Header, faults: &mut Faults) {
     // Whether water that is still to be planned melts the ice, the plan will tell.
     let to_plan =
         charge.mass_of_kg(|m| *m == Material::Water) > 0.0 && row.get(Number::WaterC).is_none();
@@ -164,17 +153,6 @@ fn meant_masses(row: &Row<'_>, header: &Header, hydration: f64) -> Option<Mend> 
         return None;
     };
     Some(Mend { slip, cells })
-}
-
-/// The masses of a row that is wholly in grams. Less than a gram of anything is in kilograms.
-fn meant_in_grams(row: &Row<'_>, header: &Header) -> Option<Mend> {
-    let mut cells = Vec::new();
-    for number in Number::ALL.into_iter().filter(|number| number.name().ends_with("_kg")) {
-        let Some(grams) = row.get(number).filter(|written| *written >= 1.0) else { continue };
-        header.position(number).filter(|column| header.dress[*column].unit == Unit::Own)?;
-        cells.extend(cell(header, number, grams / 1000.0));
-    }
-    (!cells.is_empty()).then_some(Mend { slip: Slip::Grams, cells })
 }
 
 /// A cell of a row with another value, which is in the log's own unit.

@@ -8,10 +8,11 @@ use crate::columns::{Column, Dress, Header, Number};
 use crate::dressed::{DecimalMark, read_number, read_share};
 use crate::harmless::original;
 use crate::look::heads_totals;
+use crate::plausible::LONG_MIXING_MIN;
 use crate::problem::{ProblemKind, Severity};
 use crate::records::Record;
 use crate::sheet_cell::{CellKind, is_failed_formula};
-use crate::typed_times::Time;
+use crate::typed_times::{MINUTES_A_DAY, Time, Times, is_day_part};
 use crate::unit::{Dimension, Unit};
 use kneadfit::batch::limits;
 use kneadfit::charge::REST;
@@ -170,8 +171,10 @@ impl Cell<'_> {
             {
                 return Some(grade);
             }
+            let mut signed = false;
             let share = read_share(self.bytes, self.mark()).map(|value| {
-                value.map(|(value, signed)| {
+                value.map(|(value, with_sign)| {
+                    signed = with_sign;
                     if signed {
                         unit = Unit::PerCent;
                     } else if self.dress.shares || self.kind == CellKind::PerCent {
@@ -181,6 +184,13 @@ impl Cell<'_> {
                 })
             });
             match share {
+                // As a per cent it would be next to nothing, as a part of 1 much.
+                Ok(Some(value))
+                    if unit == Unit::PerCent && !signed && value > 0.0 && value <= 1.0 =>
+                {
+                    faults.error(Some(index), ProblemKind::ShareAmongPercents);
+                    return None;
+                }
                 Err(NotANumber::Text { .. })
                     if number == Number::Development && !self.header.stages.is_empty() =>
                 {
@@ -216,9 +226,16 @@ impl Cell<'_> {
         if let Ok(Some(value)) = read
             && self.header.sheet
             && value > 0.0
-            && value < SHORTEST_IN_A_SHEET
+            && value < 1.0
+            && (value < SHORTEST_IN_A_SHEET
+                || self.dress.times == Times::BesideParts
+                || is_day_part(value))
         {
-            let kind = ProblemKind::DayPart { minutes: value * MINUTES_A_DAY };
+            let minutes = value * MINUTES_A_DAY;
+            let kind = match !resting && minutes > LONG_MIXING_MIN {
+                true => ProblemKind::HoursOfMixing { minutes },
+                false => ProblemKind::DayPart { minutes },
+            };
             faults.error(Some(index), kind);
             return None;
         }
@@ -234,8 +251,6 @@ impl Cell<'_> {
 /// A number below this in a sheet's column of times is a part of a day that lost its format:
 /// two hours of one. Nobody mixes for five seconds.
 const SHORTEST_IN_A_SHEET: f64 = 2.0 / 24.0;
-
-const MINUTES_A_DAY: f64 = 1440.0;
 
 /// A number in the log's own unit, within its limits.
 fn in_limits(

@@ -5,6 +5,8 @@ use jiff::civil::Date;
 use crate::dates::{self, Written};
 use crate::months::month_of;
 use crate::names::{self, Meaning};
+use crate::problem::ProblemKind;
+use crate::sheet_cell::is_failed_formula;
 use crate::unit::{Dimension, Unit};
 
 /// Numbers as words, as far as a kitchen's go.
@@ -94,6 +96,10 @@ pub(crate) fn days_meant(text: &str) -> Vec<Date> {
 
 /// The number of which a spreadsheet made a date: 22.5 of 22 May. `None`: the text is none.
 pub(crate) fn number_made_a_date(text: &str) -> Option<f64> {
+    // `4.30.00` is a time; no spreadsheet that is open today makes a day of the year 2000.
+    if text.trim().ends_with(".00") {
+        return None;
+    }
     let day_and_month = |day: i8, month: i8| format!("{day}.{month}").parse().ok();
     if let Some(day) = days_meant(text).first() {
         return day_and_month(day.day(), day.month());
@@ -103,6 +109,20 @@ pub(crate) fn number_made_a_date(text: &str) -> Option<f64> {
     let month = parts().find_map(month_of)?;
     let day = parts().find_map(|part| part.parse::<i8>().ok()).filter(|d| (1..=31).contains(d))?;
     (parts().count() <= 3).then(|| day_and_month(day, month)).flatten()
+}
+
+/// What stands where a number, a stage or a day cannot be read, where that has a name of its own.
+pub(crate) fn named(kind: &ProblemKind, found: &str) -> Option<ProblemKind> {
+    use ProblemKind as K;
+    match kind {
+        K::NotANumber { .. } | K::NotAStage { .. } if is_failed_formula(found) => {
+            Some(K::FailedFormula)
+        }
+        K::NotANumber { with_point: None } => {
+            number_made_a_date(found).map(|value| K::MadeADate { value })
+        }
+        _ => None,
+    }
 }
 
 #[cfg(test)]
@@ -123,6 +143,7 @@ mod tests {
             ("mixed 3 times by May", None),
             ("45 May", None),
             ("10:30", None),
+            ("4.30.00", None),
         ] {
             assert_eq!(number_made_a_date(text), number, "{text}");
         }

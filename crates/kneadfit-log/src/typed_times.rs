@@ -1,7 +1,7 @@
 //! Times in columns of minutes that could be two: `4:30` typed into a spreadsheet is stored
 //! as four hours and a half, and exported as `4:30:00`.
 
-use crate::cell::as_text;
+use crate::cell::{as_text, parse_number};
 use crate::clock::read_minutes;
 use crate::columns::{Column, Header};
 use crate::look::EachRow;
@@ -9,6 +9,8 @@ use crate::plausible::LONG_MIXING_MIN;
 use kneadfit::charge::REST;
 
 const MINUTES_AN_HOUR: f64 = 60.0;
+
+pub(crate) const MINUTES_A_DAY: f64 = 1440.0;
 
 /// How a column's times of three parts are taken.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -20,6 +22,8 @@ pub(crate) enum Times {
     Typed,
     /// Not at all: they say one thing, and mean the other.
     Unsure,
+    /// As hours, minutes and seconds; numbers beside them are parts of a day.
+    BesideParts,
 }
 
 /// A time of three parts, in minutes.
@@ -39,10 +43,25 @@ impl Times {
         let long = !resting && minutes.fract() == 0.0 && minutes > LONG_MIXING_MIN;
         Some(match self {
             Self::Typed => Time::Read(meant(minutes)),
-            Self::AsWritten if !long => Time::Read(minutes),
+            Self::AsWritten | Self::BesideParts if !long => Time::Read(minutes),
             _ => Time::Doubtful { as_written: minutes },
         })
     }
+}
+
+/// Whether a number of a sheet's minutes is a time that lost its format: `4:30` is 0.1875 of a
+/// day. Nobody times a quarter of a second, and whoever writes parts of a minute rounds them.
+pub(crate) fn is_day_part(value: f64) -> bool {
+    is_of_minutes(value) && !is_whole(value * 60.0) && !is_whole(value * 1000.0)
+}
+
+/// Whether it may be one, `8:00` being as good as 20 seconds.
+fn is_of_minutes(value: f64) -> bool {
+    value < 1.0 && is_whole(value * MINUTES_A_DAY)
+}
+
+fn is_whole(value: f64) -> bool {
+    (value - value.round()).abs() < 1e-6
 }
 
 /// The minutes that were meant by as many hours.
@@ -58,14 +77,24 @@ pub(crate) fn find_typed_times(header: &mut Header, each: &mut EachRow<'_>) {
     let mut whole = vec![true; header.columns.len()];
     let mut hours = vec![false; header.columns.len()];
     let mut any = vec![false; header.columns.len()];
+    // Whether the numbers may all be parts of a day, and whether one surely is.
+    let mut parts = vec![(header.sheet, false); header.columns.len()];
     each(&mut |record| {
         if header.totals.contains(&record.line) {
             return;
         }
         for (index, (cell, column)) in record.cells().zip(&header.columns).enumerate() {
-            if matches!(column, Column::Minutes(_))
-                && let Some(minutes) = as_text(cell).and_then(of_three_parts)
+            if !matches!(column, Column::Minutes(_)) {
+                continue;
+            }
+            if header.sheet
+                && let Ok(Some(value)) = parse_number(cell)
+                && value > 0.0
             {
+                parts[index].0 &= is_of_minutes(value);
+                parts[index].1 |= !is_whole(value * 1e4);
+            }
+            if let Some(minutes) = as_text(cell).and_then(of_three_parts) {
                 any[index] = true;
                 whole[index] &= minutes.fract() == 0.0;
                 hours[index] |= minutes >= MINUTES_AN_HOUR;
@@ -74,6 +103,9 @@ pub(crate) fn find_typed_times(header: &mut Header, each: &mut EachRow<'_>) {
     });
     for index in 0..header.columns.len() {
         let Column::Minutes(speed) = header.columns[index] else { continue };
+        if let (true, true) = parts[index] {
+            header.dress[index].times = Times::BesideParts;
+        }
         if !any[index] || !whole[index] {
             continue;
         }

@@ -1,7 +1,8 @@
 //! The words of problems with how a log is written: its sheet, its columns, its numbers.
 
 use super::words::{figure, ordinal, plural, rounded};
-use super::{Problem, ProblemKind as K};
+use super::{Found, Problem, ProblemKind as K};
+use crate::columns::SECONDS_PREFIX;
 use crate::dates;
 use crate::limits::COLUMNS_OF_A_TEXT;
 use crate::sheet::{BARE, LOCKED};
@@ -87,7 +88,7 @@ pub(super) fn expected(problem: &Problem) -> String {
         K::DecimalMarks { .. } => "one decimal mark in a column".into(),
         K::SharesAsPercent => "per cents, 100 a full thin window".into(),
         K::PointAmongCommas { .. } => {
-            "a number with a decimal comma, as in the rest of the column, or a blank cell".into()
+            "a number with a decimal comma, as the log has elsewhere, or a blank cell".into()
         }
         K::DayPart { .. } => "a time, as 4:30, or minutes".into(),
         K::HoursOfMixing { .. } => "a time that dough is mixed for, as 4.5 or 0:04:30".into(),
@@ -131,7 +132,8 @@ pub(super) fn hint(problem: &Problem) -> Option<Option<String>> {
         K::SharesAsPercent => Some("head the column development if 1 is a full window".into()),
         K::PointAmongCommas { as_decimal: Some(value) } => {
             let value = value.to_string().replace('.', ",");
-            Some(format!("if the point is a decimal point, write {value}"))
+            let whole = thousands(problem, '.');
+            Some(format!("if the point is a decimal point, write {value}{whole}"))
         }
         K::DayPart { minutes } => {
             let time = super::text::in_column(problem, (minutes * 1000.0).round() / 1000.0);
@@ -232,4 +234,26 @@ fn list(names: &[String]) -> String {
         .collect();
     let more = if names.len() > MOST { ", …" } else { "" };
     format!("{}{more}", shown.join(", "))
+}
+
+/// What to write if the mark of a number parts its thousands, to put behind what to write if
+/// it does not; nothing where it cannot, or where nobody has thousands of the column's unit.
+pub(super) fn thousands(problem: &Problem, mark: char) -> String {
+    let column = problem.column.as_ref().map_or("", |column| &column.meaning);
+    let small = column.ends_with("_g") || column.ends_with("_oz");
+    let found = problem.found.as_ref().map_or("", Found::as_str).trim();
+    let digits = |part: &str| part.bytes().all(|byte| byte.is_ascii_digit());
+    match found.split_once(mark) {
+        Some((whole, rest))
+            if (small || column.starts_with(SECONDS_PREFIX))
+                && rest.len() == 3
+                && (1..=3).contains(&whole.len())
+                && !whole.starts_with('0')
+                && digits(whole)
+                && digits(rest) =>
+        {
+            format!("; if it parts the thousands, {whole}{rest}")
+        }
+        _ => String::new(),
+    }
 }

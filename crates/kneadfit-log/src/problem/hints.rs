@@ -33,7 +33,7 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
             let words = problem.mend_in_words();
             words.map(|words| format!("{words}; if that was meant, write it so"))
         }
-        K::LargeCharge { .. } => Some("were grams written under a header of kilograms?".into()),
+        K::LargeCharge { .. } => Some("are its masses in another unit than the headers say, grams for kilograms?".into()),
         K::UnknownSpeed { .. } => Some(
             "write the minutes under one of the machine's speeds, or calibrate the machine at \
              this one"
@@ -46,6 +46,9 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
         K::UnknownColumn { near } => Some(is_it(near).unwrap_or_else(|| {
             match problem.column.as_ref().is_some_and(|column| is_wanted(&column.name)) {
                 true => "it looks like a wanted value: a log has only what was read".into(),
+                false if column.trim().eq_ignore_ascii_case("minutes") => {
+                    "minutes stand under the speed's name, as minutes_low".into()
+                }
                 false => "remarks go in a column headed note".into(),
             }
         })),
@@ -64,7 +67,8 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
         ),
         K::NotUtf8 => Some("save the file with the encoding UTF-8".into()),
         K::NotANumber { with_point: Some(value) } => {
-            Some(format!("if the comma is a decimal comma, write {}", figure(*value)))
+            let whole = dress_text::thousands(problem, ',');
+            Some(format!("if the comma is a decimal comma, write {}{whole}", figure(*value)))
         }
         K::NotANumber { with_point: None } => Some(
             match problem.found.as_ref().and_then(|found| number_meant(found.as_str(), column)) {
@@ -77,6 +81,17 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
                     .into(),
             },
         ),
+        K::NoWaterToPlan => Some(
+            match problem.found.as_ref().and_then(|found| number_meant(found.as_str(), column)) {
+                Some(meant) => format!("write {meant}: figures alone, the unit is in the header"),
+                None => "leave the cell blank to have it planned, or write how warm the water is"
+                    .into(),
+            },
+        ),
+        K::ShareAmongPercents => number.map(|share| {
+            let per_cent = figure((share * 1e10).round() / 1e8);
+            format!("if it is a part of 1, write {per_cent}")
+        }),
         K::NotFinite if text::blank_says_nothing(column) => {
             Some("write the temperature that was read".into())
         }
@@ -106,6 +121,15 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
         K::Blank { .. } if column.ends_with("_kj_per_kg_k") => {
             Some("write its specific heat, as 4.185 for water".into())
         }
+        K::Blank { needed_by: Some("other_kg") } if problem.column.is_none() => {
+            Some("it needs columns other_c, or other_f, and other_kj_per_kg_k".into())
+        }
+        K::Blank { needed_by: Some(mass) } if problem.column.is_none() => {
+            let temperature = mass.trim_end_matches("_kg");
+            Some(format!(
+                "add a column {temperature}_c or {temperature}_f with the temperature as it went in"
+            ))
+        }
         K::Blank { needed_by: Some(_) } => {
             let unit = text::unit_behind(problem);
             Some(format!("write the temperature as it went in, in{unit}"))
@@ -129,7 +153,7 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
         K::ColderThanEverything { .. } => {
             Some("was ice left out of the log, or a warm ingredient logged for a cold one?".into())
         }
-        K::TooWet { .. } | K::Contradicted { .. } => {
+        K::TooWet { .. } | K::Contradicted { .. } | K::OtherScale { .. } => {
             problem.mend_in_words().map(|words| format!("{words}; if that was meant, write it so"))
         }
         K::Stuck { .. } => Some("is the thermometer stuck, or was the cell copied down?".into()),
@@ -151,7 +175,7 @@ pub(super) fn hint(problem: &Problem) -> Option<String> {
             .filter(|v| column.starts_with(MINUTES_PREFIX) && v / 60.0 <= *most_min)
             .map(|v| format!("in seconds it would be {} minutes", rounded(v / 60.0))),
         K::UnlikeOtherCharges { charge_kg, median_kg, .. } if charge_kg > median_kg => {
-            Some("were grams written under a header of kilograms?".into())
+            Some("are its masses in another unit than the headers say, grams for kilograms?".into())
         }
         K::UnlikeOtherCharges { .. } => {
             Some("is a mass left out, or in another unit than its header says?".into())

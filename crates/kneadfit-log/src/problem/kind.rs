@@ -108,6 +108,8 @@ pub enum ProblemKind {
     /// A column of per cents in which nothing is above 1.
     SharesAsPercent,
 
+    /// A part of 1 in a column whose other cells are per cents.
+    ShareAmongPercents,
     /// A column of minutes in which no row of the file has anything.
     SpeedBlank,
     /// Two columns of one name: which one holds, only the baker can say.
@@ -229,6 +231,13 @@ pub enum ProblemKind {
         /// The coldest of ingredients, bowl and room, °C.
         coldest_c: f64,
     },
+    /// A row whose temperatures were all read on the other scale than their columns'.
+    OtherScale {
+        /// As they are written, in the order of the mend's cells.
+        read: Vec<f64>,
+        /// The same in the columns' unit.
+        mend: Mend,
+    },
     /// The heat in the batch cannot melt its ice.
     IceNotMelted {
         /// The heat that is missing, kJ.
@@ -242,6 +251,9 @@ pub enum ProblemKind {
     /// A dough to plan that has a reading and no temperature of its water: it is either
     /// mixed already, or what is wanted of it was written for a reading.
     WaterOfReadDough,
+    /// The temperature of a planned dough's water that is no number: a blank cell would have it
+    /// planned.
+    NoWaterToPlan,
     /// A mixing time that no dough gets.
     LongMixing {
         /// The most that is taken without a word, minutes.
@@ -253,7 +265,7 @@ pub enum ProblemKind {
         charge_kg: f64,
         /// The most that is taken without a word, kg.
         most_kg: f64,
-        /// The row with its masses in grams; `None`: they are not in columns of kilograms.
+        /// The row with its masses in another unit; `None`: none that would do, or more than one.
         mend: Option<Mend>,
     },
     /// Minutes at a speed that the machine to forecast with has not.
@@ -267,7 +279,7 @@ pub enum ProblemKind {
         charge_kg: f64,
         /// The machine's middle charge, kg.
         median_kg: f64,
-        /// The row with its masses in grams; `None`: that would be unlike the others, too.
+        /// The row with its masses in another unit; `None`: none that would do, or more than one.
         mend: Option<Mend>,
     },
 
@@ -376,8 +388,7 @@ pub enum ProblemKind {
 impl ProblemKind {
     /// A mend of cells of one row is told which row that is.
     pub(crate) fn in_row(mut self, source: &Arc<str>, line: u64) -> Self {
-        if let Self::Hydration { mend: Some(mend), .. }
-        | Self::LargeCharge { mend: Some(mend), .. } = &mut self
+        if let Self::Hydration { mend: Some(mend), .. } | Self::OtherScale { mend, .. } = &mut self
         {
             for cell in &mut mend.cells {
                 (cell.source, cell.line) = (source.clone(), line);

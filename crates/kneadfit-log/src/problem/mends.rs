@@ -2,6 +2,7 @@
 
 use kneadfit::units::{celsius_from_fahrenheit, fahrenheit_from_celsius};
 
+use super::dress_text::thousands;
 use super::{Found, Problem, ProblemKind as K};
 use crate::columns::{MINUTES_PREFIX, SECONDS_PREFIX};
 use crate::mend::{Mend, MendedCell, Slip};
@@ -14,7 +15,9 @@ use crate::unit::{Dimension, Unit};
 const KITCHEN_C: (f64, f64) = (-5.0, 60.0);
 
 pub(super) fn mend(problem: &Problem) -> Option<Mend> {
-    if let K::TooWet { mend, .. } | K::Contradicted { mend, .. } = &problem.kind {
+    if let K::TooWet { mend, .. } | K::Contradicted { mend, .. } | K::OtherScale { mend, .. } =
+        &problem.kind
+    {
         return Some(mend.clone());
     }
     if let K::Hydration { mend, .. }
@@ -40,6 +43,12 @@ fn of_cell(problem: &Problem) -> Option<(Slip, f64)> {
     let found = problem.found.as_ref()?;
     let number = found.number();
     match &problem.kind {
+        // What its mark is, only the baker can say.
+        K::NotANumber { .. } | K::PointAmongCommas { .. }
+            if [',', '.'].iter().any(|mark| !thousands(problem, *mark).is_empty()) =>
+        {
+            None
+        }
         K::OutOfRange { .. } | K::NotADoughTemperature { .. } => match dimension(name) {
             Some(Dimension::Temperature) => on_other_scale(number?, name),
             _ => of_range(problem, name, number?),
@@ -126,11 +135,18 @@ pub(super) fn words(mend: &Mend, problem: &Problem) -> String {
     let cell = mend.cells.first();
     let value = cell.map_or_else(String::new, |cell| super::words::figure(cell.value));
     match mend.slip {
+        Slip::Fahrenheit if mend.cells.len() > 1 => {
+            format!("all temperatures read as °F: {}", values(mend))
+        }
+        Slip::Celsius if mend.cells.len() > 1 => {
+            format!("all temperatures read as °C: {}", values(mend))
+        }
         Slip::Fahrenheit => format!("{found} read as °F is {value} °C"),
         Slip::Celsius => format!("{found} read as °C is {value} °F"),
-        Slip::Grams if mend.cells.len() > 1 => {
-            format!("all masses read as grams: {}", values(mend))
-        }
+        Slip::Grams if mend.cells.len() > 1 => all_masses("grams", mend),
+        Slip::Kilograms => all_masses("kilograms", mend),
+        Slip::Pounds => all_masses("pounds", mend),
+        Slip::Ounces => all_masses("ounces", mend),
         Slip::Grams => format!("{found} read as grams is {value} kg"),
         Slip::Seconds => format!("{found} read as seconds is {value} minutes"),
         Slip::PerCent => format!("{found} read as per cent is {value}"),
@@ -159,6 +175,10 @@ pub(super) fn words(mend: &Mend, problem: &Problem) -> String {
             format!("{what} in each other's place: {}", values(mend))
         }
     }
+}
+
+fn all_masses(unit: &str, mend: &Mend) -> String {
+    format!("all masses read as {unit}: {}", values(mend))
 }
 
 /// What the cells of a mend would hold.

@@ -6,6 +6,7 @@ use super::dress_text::{self, line as at};
 use super::hints::hint;
 use super::words::{figure, listed, named, ordinal, plural, rounded};
 use super::{Found, Problem, ProblemKind, Severity};
+use crate::mend::{MendedCell, Slip};
 use crate::unit::Unit;
 
 impl fmt::Display for Problem {
@@ -81,6 +82,11 @@ pub(super) fn found(problem: &Problem) -> String {
             format!("{} kg of water a kg of flour", rounded(*hydration))
         }
         K::Salt { share, .. } => format!("{} kg of salt a kg of flour", rounded(*share)),
+        K::OtherScale { read, mend } => {
+            let one =
+                |(cell, read): (&MendedCell, &f64)| format!("{} {}", cell.name, figure(*read));
+            mend.cells.iter().zip(read).map(one).collect::<Vec<_>>().join(", ")
+        }
         K::IceNotMelted { short_kj } => {
             format!("ice that takes {} kJ more than the batch can give it", rounded(*short_kj))
         }
@@ -146,6 +152,8 @@ pub(super) fn expected(problem: &Problem) -> String {
         }
         K::UnclosedQuote { .. } => "a second quote where the cell ends".into(),
         K::NotUtf8 => "text in UTF-8".into(),
+        K::ShareAmongPercents => "per cents, as in the rest of the column".into(),
+        K::NoWaterToPlan => "a number, or a blank cell to have it planned".into(),
         K::NotANumber { .. } | K::NotFinite | K::MadeADate { .. } => {
             let column = problem.column.as_ref().map_or("", |column| &column.meaning);
             let blank = if blank_says_nothing(column) { "" } else { ", or a blank cell" };
@@ -172,6 +180,10 @@ pub(super) fn expected(problem: &Problem) -> String {
             "no less than {}, the coldest of all that went in, the bowl and the room, as there is no ice",
             limit(problem, *coldest_c)
         ),
+        K::OtherScale { mend, .. } => {
+            let unit = if mend.slip == Slip::Celsius { "°F" } else { "°C" };
+            format!("temperatures in {unit}, as their headers say")
+        }
         K::IceNotMelted { .. } => "no more ice than flour, water and the rest can melt".into(),
         K::IceBeyondWater { water_kg } => {
             let water = limit(problem, *water_kg);

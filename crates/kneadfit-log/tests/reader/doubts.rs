@@ -129,6 +129,51 @@ fn per_cents_that_are_all_parts_of_one_are_read_so_and_said() {
 }
 
 #[test]
+fn a_part_of_one_among_per_cents_is_neither() {
+    let text = "batch,other_kg,other_c,other_kj_per_kg_k,room_c,dough_c,development_percent\n\
+                1,5,20,3,20,20,85\n2,5,20,3,20,21,0.85\n3,5,20,3,20,22,0\n4,5,20,3,20,22,0.5%\n";
+    let read = read_with(text, &ReadOptions::default());
+    assert_eq!(*only_error(&read, Some("development_percent")), ProblemKind::ShareAmongPercents);
+    assert_eq!(only(&read).hint().unwrap(), "if it is a part of 1, write 85");
+    assert_eq!(read.rows_used(), 3);
+}
+
+#[test]
+fn bare_minutes_are_told_that_a_speed_has_a_name() {
+    let text =
+        "batch,other_kg,other_c,other_kj_per_kg_k,room_c,dough_c,minutes\n1,5,20,3,20,20,4\n";
+    let read = read_with(text, &ReadOptions::default());
+    let hint = only(&read).hint().unwrap();
+    assert_eq!(hint, "minutes stand under the speed's name, as minutes_low");
+}
+
+/// In whole grams nothing tells whether `12,500` is twelve kilograms and a half or as many
+/// grams.
+#[test]
+fn a_mark_before_three_digits_of_grams_is_not_taken_for_a_decimal_one() {
+    let header = "batch;flour_g;flour_c;water_g;water_c;room_c;minutes_low;dough_c";
+    for (mark, hint) in [
+        (",", "if the comma is a decimal comma, write 12.5; if it parts the thousands, 12500"),
+        (".", "if the point is a decimal point, write 12,5; if it parts the thousands, 12500"),
+    ] {
+        let text = format!("{header}\n1;12{mark}500;21;8{mark}250;12;24;4;20\n");
+        let read = read_with(&text, &ReadOptions::default());
+        assert_eq!((read.rows_used(), read.problems.len()), (0, 2), "{:?}", read.problems);
+        assert_eq!(read.problems[0].hint().unwrap(), hint);
+        assert_eq!(read.problems[0].mend(), None);
+    }
+    // In kilograms nobody has thousands, and a column that is surely decimal tells of itself.
+    let kilograms = header.replace("_g", "_kg");
+    for text in [
+        format!("{kilograms}\n1;12,500;21;8,250;12;24;4;20\n"),
+        format!("{header}\n1;12000,5;21;8250;12;24;4;20\n"),
+    ] {
+        let read = read_with(&text, &ReadOptions::default());
+        assert!(read.problems.is_empty(), "{:?}", read.problems);
+    }
+}
+
+#[test]
 fn a_sheet_of_a_text_is_said() {
     let options = ReadOptions::default().from_sheet("Log");
     let read = read_with("batch,room_c\n1,22\n", &options);

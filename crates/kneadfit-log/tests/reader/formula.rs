@@ -126,6 +126,13 @@ fn hydration_of_three_and_swapped_flour_are_set_aside() {
 }
 
 #[test]
+fn a_temperature_without_a_column_is_asked_for_by_name() {
+    let read = row("flour_kg=10 water_kg=6 water_c=5 room_c=20 dough_c=18");
+    let hint = only(&read).hint().unwrap();
+    assert_eq!(hint, "add a column flour_c or flour_f with the temperature as it went in");
+}
+
+#[test]
 fn salt_in_grams_is_set_aside() {
     let read = row("flour_kg=10 flour_c=20 water_kg=6 water_c=5 salt_kg=200 room_c=20 dough_c=18");
     assert!(matches!(only_error(&read, Some("salt_kg")), ProblemKind::Salt { .. }));

@@ -61,6 +61,20 @@ fn a_mixed_dough_must_have_its_waters_temperature() {
 }
 
 #[test]
+fn water_that_cannot_be_read_is_told_that_a_blank_has_it_planned() {
+    let read = planned("a,10,21,6.5,as cold as needed,,,24,4,,,\n");
+    let problem = &read.problems[0];
+    assert_eq!((&problem.kind, read.rows_set_aside()), (&ProblemKind::NoWaterToPlan, 1));
+    assert!(problem.expected().ends_with("or a blank cell to have it planned"), "{problem}");
+    assert!(problem.hint().unwrap().starts_with("leave the cell blank"), "{problem}");
+    let read = planned("a,10,21,6.5,12 °C,,,24,4,,,\n");
+    assert!(read.problems[0].hint().unwrap().starts_with("write 12"), "{}", read.problems[0]);
+    // Of a dough that is mixed a blank would be an error, too.
+    let read = planned("a,10,21,6.5,cold,,,24,4,,,24\n");
+    assert_eq!(read.problems[0].kind, ProblemKind::NotANumber { with_point: None });
+}
+
+#[test]
 fn every_other_check_stays() {
     for (row, column) in [
         ("a,10,75,6.5,,,,24,4,,,", "flour_c"),

@@ -7,6 +7,17 @@ use crate::support::{assert_accounted, read as read_text};
 
 /// Batches with times in a column, in hours; the last row is one of totals.
 fn read(column: &str, hours: &[f64]) -> LogRead {
+    let days: Vec<f64> = hours.iter().map(|time| time / 24.0).collect();
+    let format = Format::new().set_num_format("h:mm");
+    read_of(column, &days, &format)
+}
+
+/// The same of numbers that have no format of a time.
+fn lost_format(numbers: &[f64]) -> LogRead {
+    read_of("minutes_low", numbers, &Format::new())
+}
+
+fn read_of(column: &str, numbers: &[f64], format: &Format) -> LogRead {
     let mut book = Workbook::new();
     let sheet = book.add_worksheet();
     let header =
@@ -14,20 +25,19 @@ fn read(column: &str, hours: &[f64]) -> LogRead {
     for (place, name) in header.into_iter().enumerate() {
         sheet.write_string(0, place as u16, name).unwrap();
     }
-    let format = Format::new().set_num_format("h:mm");
-    for (index, time) in hours.iter().enumerate() {
+    for (index, number) in numbers.iter().enumerate() {
         let row = index as u32 + 1;
         let values = [10.0 + index as f64, 21.0, 6.5, 12.0, 24.0];
         sheet.write_string(row, 0, format!("b{index}")).unwrap();
         for (place, value) in values.into_iter().enumerate() {
             sheet.write_number(row, place as u16 + 1, value).unwrap();
         }
-        sheet.write_number_with_format(row, 6, time / 24.0, &format).unwrap();
+        sheet.write_number_with_format(row, 6, *number, format).unwrap();
         sheet.write_number(row, 7, 20.0 + 0.1 * index as f64).unwrap();
     }
-    let last = hours.len() as u32 + 1;
+    let last = numbers.len() as u32 + 1;
     sheet.write_string(last, 0, "Total").unwrap();
-    sheet.write_number_with_format(last, 6, 30.0 / 24.0, &format).unwrap();
+    sheet.write_number_with_format(last, 6, 30.0 / 24.0, format).unwrap();
     let bytes = book.save_to_buffer().unwrap();
     let read = read_log("kitchen.xlsx", "spiral", &*bytes, &ReadOptions::default());
     assert_accounted(&read);
@@ -118,4 +128,22 @@ fn what_a_text_may_well_mean_is_read() {
     // An hour and a half with seconds in the column is one.
     let long = text("minutes_low", &["1:30:00", "0:04:30"]);
     assert_eq!(minutes(&long), [90.0, 4.5]);
+}
+
+#[test]
+fn a_time_that_lost_its_format_is_no_part_of_a_minute() {
+    // 4:30, 8:00 and 12:00 of a day, as numbers: the first tells of all three.
+    let read = lost_format(&[4.5 / 24.0, 8.0 / 24.0, 12.0 / 24.0]);
+    assert_eq!(read.rows_used(), 0, "{:?}", read.problems);
+    let meant: Vec<f64> =
+        read.problems.iter().map(|problem| problem.mend().unwrap().cells[0].value).collect();
+    assert_eq!(meant, [4.5, 8.0, 12.0]);
+    assert!(read.problems[0].hint().unwrap().starts_with("was 4:30 typed"), "{}", read.problems[0]);
+    // One among minutes.
+    let read = lost_format(&[4.0, 4.5 / 24.0, 6.0]);
+    assert_eq!((read.rows_used(), read.rows_set_aside()), (2, 1));
+    // Parts of a minute as bakers and their formulas write them.
+    for parts in [&[0.25, 0.5, 0.75][..], &[20.0 / 60.0, 4.0, 6.0], &[0.33, 0.67, 1.0]] {
+        assert!(lost_format(parts).problems.is_empty(), "{parts:?}");
+    }
 }
