@@ -273,12 +273,14 @@ impl Assembler {
             line: place.line,
             row: number,
             batch: None,
-            machine: Some(machine_name.clone()),
+            machine: None,
             date,
             outcome: Outcome::LeftOut(LeftOut::OtherMachine),
         };
+        // The name moves to the row last: one count up and down again is a wait for memory.
         if self.options.machine.as_ref().is_some_and(|wanted| *wanted != machine_name) {
             reference.batch = row.batch.map(Arc::from);
+            reference.machine = Some(machine_name);
             self.rows.push(reference);
         } else if let Some(id) = row.batch {
             let latest = match self.rows.last().map(|row| row.outcome) {
@@ -286,8 +288,10 @@ impl Assembler {
                 _ => None,
             };
             let machine = self.machines.of(&machine_name, latest, header);
+            reference.machine = Some(machine_name);
             self.place_row(record, header, &row, &minutes, machine, id, reference);
         } else {
+            reference.machine = Some(machine_name);
             if !self.faults.any_error() {
                 self.faults.error(header.batch, ProblemKind::Blank { needed_by: None });
             }

@@ -59,10 +59,11 @@ impl Assembler {
         };
         match known {
             None => {
-                let id = reference.batch.clone();
                 let known = self.first_row(record, header, row, minutes, machine, reference);
-                if let (Some(id), false) = (id, matches!(known, Known::Batch(_))) {
-                    self.machines.list[machine].known.insert(id, known);
+                if !matches!(known, Known::Batch(_))
+                    && let Some(guessed) = self.machines.list[machine].known.get_mut(id)
+                {
+                    *guessed = known;
                 }
             }
             Some(Known::Batch(batch)) => {

@@ -91,6 +91,11 @@ pub(crate) fn heads_totals(batch: &str) -> bool {
     if batch.len() > 40 || batch.as_bytes().first().is_none_or(u8::is_ascii_digit) {
         return false;
     }
+    // Most names are one word with a number in it, which no word for a total has.
+    let bytes = batch.as_bytes();
+    if bytes.iter().all(u8::is_ascii_alphanumeric) && bytes.iter().any(u8::is_ascii_digit) {
+        return false;
+    }
     if is_total(batch) {
         return true;
     }
@@ -386,5 +391,23 @@ pub(crate) fn order_in_words(order: DateOrder) -> &'static str {
     match order {
         DateOrder::DayFirst => "the day first",
         DateOrder::MonthFirst => "the month first",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What lets a name with a digit pass without a look at its words.
+    #[test]
+    fn no_word_for_a_total_has_a_digit() {
+        let words = TOTALS.iter().chain(&ALWAYS_TOTALS);
+        assert!(words.flat_map(|word| word.bytes()).all(|byte| !byte.is_ascii_digit()));
+        for name in ["B12", "total3", "7"] {
+            assert!(!heads_totals(name), "{name}");
+        }
+        for totals in ["Total", "Total 2026", "Summe Mai", "May total", "Ø 3", "total:3"] {
+            assert!(heads_totals(totals), "{totals}");
+        }
     }
 }
