@@ -99,6 +99,16 @@ fn other_separators_marks_and_capitals_are_read_and_said() {
 }
 
 #[test]
+fn doughs_without_minutes_calibrate_no_machine() {
+    let kitchen = Kitchen::new();
+    let log = "batch,flour_kg,flour_c,water_kg,water_c,room_c,minutes,dough_c\n\
+               1,10,21,6.5,12,24,8,24\n2,10,21,6.5,10,24,8,23\n";
+    let words = ["no minutes of mixing are logged", "minutes_low"];
+    fit(&kitchen, log).ended(1).err_says(&words);
+    kitchen.run(&["check", "spiral.csv"]).ended(0).out_says(&words);
+}
+
+#[test]
 fn headers_with_blanks_for_underscores_are_said_with_the_names() {
     let log = log_of(&[ROW]).replace('_', " ");
     nothing_usable(log, &["no column room_c", "in 7 columns", "is it flour_kg (in kg)"]);

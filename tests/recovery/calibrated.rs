@@ -127,7 +127,7 @@ fn count_readings(
     let capacity_kj_per_k = dough_kj_per_k + machine.bowl_kj_per_k;
     let readings = Readings::new(calibration);
     let mut count = |what, reading: &Reading, truth: f64| {
-        let (low, high) = reading.interval_95.unwrap();
+        let (low, high) = reading.interval.unwrap();
         coverage.entry(what).or_default().count(low, truth, high);
     };
     for speed in &machine.speeds {

@@ -190,6 +190,12 @@ fn make(
 ) -> Made {
     let read = &circumstances.logs.read;
     let machine = &read.machines[place];
+    if machine.log.speeds.is_empty()
+        && let Some(gap) = Summary::of(&machine.log).gaps.iter().find(|g| **g == Gap::NoMinutes)
+    {
+        let remedy = gap.remedy().map(|remedy| format!("; {remedy}"));
+        return Err(format!("{gap}{}", remedy.unwrap_or_default()));
+    }
     let calibration = calibrate(&machine.log, options).map_err(|error| error.to_string())?;
     if !calibration.converged() {
         return Err(not_converged(&calibration, machine));

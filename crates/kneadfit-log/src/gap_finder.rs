@@ -43,6 +43,10 @@ pub(crate) fn gaps_of(log: &BatchLog, summary: &Summary) -> Vec<Gap> {
     if !with_flour {
         gaps.push(Gap::NoFlour);
     }
+    let mixed = summary.minutes.iter().any(|usage| &*usage.speed != REST);
+    if with_flour && !mixed {
+        gaps.push(Gap::NoMinutes);
+    }
     if summary.dough_temperatures == 0 {
         gaps.push(Gap::NoDoughTemperatures);
     }

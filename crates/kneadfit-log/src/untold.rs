@@ -21,6 +21,8 @@ pub enum Gap {
     NoDoughTemperatures,
     /// No batch has flour: it teaches heat, and nothing of a dough.
     NoFlour,
+    /// Doughs, and no minutes of mixing: all their warmth would be the flour's and the bowl's.
+    NoMinutes,
     /// No grade: development cannot be calibrated.
     NoGrades,
     /// One batch: mostly what is usual, little of this machine.
@@ -107,6 +109,9 @@ impl Gap {
         Some(match self {
             Self::NoDoughTemperatures => "read each dough when the mixer has stopped".into(),
             Self::NoFlour | Self::OneBatch => return None,
+            Self::NoMinutes => {
+                "write the minutes at each speed, headed by the speed's name as minutes_low".into()
+            }
             Self::NoGrades | Self::AllFull => "grade some doughs before they are full".into(),
             Self::SpeedNeverUsed { speed } | Self::SpeedNeverVaried { speed, .. } => {
                 batch_that_tells(&format!("friction_{speed}"))
@@ -143,6 +148,9 @@ impl fmt::Display for Gap {
             }
             Self::NoFlour => {
                 write!(f, "no batch has flour: it teaches heat, and nothing of a dough")
+            }
+            Self::NoMinutes => {
+                write!(f, "no minutes of mixing are logged: what the machine does stays unknown")
             }
             Self::NoGrades => {
                 write!(f, "no development was graded: how it develops the dough stays unknown")

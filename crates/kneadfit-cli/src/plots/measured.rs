@@ -9,7 +9,6 @@ use super::readings::Readings;
 use super::style::INK;
 use super::text::{number, shortened};
 use crate::report::ReportInput;
-use crate::report::derived::width_in_sds;
 
 /// Readings drawn with their interval, at most; more would hide one another.
 const MOST_DRAWN: usize = 150;
@@ -46,7 +45,7 @@ fn measured(
     if input.calibration.batches == 1 && !input.calibration.options.with_prior {
         return None;
     }
-    let sds = width_in_sds(part, input.level)?;
+    let sds = part.width_in_sds(input.level)?;
     let readings = Readings::of(part, &input.log.log.batches);
     let interval = |forecast: f64, sd: f64| {
         let (low, high) = (forecast - sds * sd, forecast + sds * sd);

@@ -1,12 +1,7 @@
-//! Readings derived from fitted coefficients, with their doubt carried along.
-//!
-//! A reading is a function of coefficients. Its variance is `g' Σ g` with the gradient
-//! `g` on the scale that was fitted; a positive reading has its interval on the
-//! logarithm, so that it stays positive.
+//! Readings of coefficients in bakers' terms, and which of their intervals say something.
 
 use kneadfit::calibration::{Part, Scatter};
-use kneadfit::numeric::normal_quantile;
-use kneadfit::numeric::quantiles::student_t_for_level;
+use kneadfit::publish::Reading;
 
 /// A reading and the interval that holds it at the report's level.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -26,47 +21,26 @@ pub enum Kind {
     Any,
 }
 
-/// Half the width of an interval in standard deviations; `None` where no reading is left
-/// over to tell the scatter.
-pub fn width_in_sds(part: &Part, level: f64) -> Option<f64> {
-    match &part.scatter {
-        Scatter::Mixture(_) => Some(normal_quantile(0.5 + 0.5 * level)),
-        Scatter::StudentT { dof: 0, .. } | Scatter::StudentT { sd: None, .. } => None,
-        Scatter::StudentT { dof, .. } => Some(student_t_for_level(level, *dof as f64)),
-    }
-}
-
-/// Step of the differences, in standard errors: within it a reading is straight to many
-/// digits, and rounding is far below it.
-const STEP: f64 = 1e-3;
-
-/// A reading of one or several parts: `of` takes the natural coefficients of each part in
-/// their fixed order. Parts are taken as independent of each other.
-pub fn derived(
-    parts: &[&Part],
-    level: f64,
-    kind: Kind,
-    of: impl Fn(&[Vec<f64>]) -> f64,
-) -> Derived {
-    let natural: Vec<Vec<f64>> = parts.iter().map(|p| p.values()).collect();
-    let value = of(&natural);
-    let mut variance = Some(0.0);
-    let mut sds: Option<f64> = Some(0.0);
-    for (index, part) in parts.iter().enumerate() {
-        variance = variance.zip(variance_of(part, index, &natural, &of)).map(|(a, b)| a + b);
-        sds = sds.zip(width_in_sds(part, level)).map(|(a, b)| a.max(b));
-    }
-    let interval = variance.zip(sds).and_then(|(variance, sds)| {
-        let half = sds * variance.sqrt();
-        let (low, high) = match kind {
-            Kind::Any => (value - half, value + half),
-            Kind::Positive => (value * (-half / value).exp(), value * (half / value).exp()),
-        };
+impl Derived {
+    /// What the core reads, with its interval where that says something; `parts`: what the
+    /// reading is of.
+    pub fn of(reading: &Reading, parts: &[&Part], kind: Kind) -> Self {
         let plain = parts.iter().any(|part| matches!(part.scatter, Scatter::StudentT { .. }));
-        let told = !plain || is_told(value, (low, high), kind);
-        (low.is_finite() && high.is_finite() && told).then_some((low, high))
-    });
-    Derived { value, interval }
+        let says = |&(low, high): &(f64, f64)| {
+            let told = !plain || is_told(reading.value, (low, high), kind);
+            low.is_finite() && high.is_finite() && told
+        };
+        Self { value: reading.value, interval: reading.interval.filter(says) }
+    }
+
+    /// The same in a unit of which one of these holds so many.
+    pub fn times(self, factor: f64) -> Self {
+        let interval = self.interval.map(|(a, b)| {
+            let (a, b) = (a * factor, b * factor);
+            (a.min(b), a.max(b))
+        });
+        Self { value: self.value * factor, interval }
+    }
 }
 
 /// A positive number that may be so many times as large is not told at all.
@@ -80,45 +54,6 @@ const NO_WIDTH: f64 = 1e-9;
 fn is_told(value: f64, (low, high): (f64, f64), kind: Kind) -> bool {
     let endless = kind == Kind::Positive && high > TELLS_NOTHING * low;
     !endless && high - low > NO_WIDTH * value.abs()
-}
-
-/// The variance that one part's doubt gives a reading; `None`: not known.
-fn variance_of(
-    part: &Part,
-    index: usize,
-    natural: &[Vec<f64>],
-    of: impl Fn(&[Vec<f64>]) -> f64,
-) -> Option<f64> {
-    let n = part.free.len();
-    let covariance = part.covariance.as_ref().filter(|c| c.len() == n * n);
-    let mut moved = natural.to_vec();
-    let mut gradient = vec![0.0; n];
-    for (place, &free) in part.free.iter().enumerate() {
-        let scale = part.estimates[free].scale;
-        let step = match covariance {
-            Some(c) if c[place * n + place] > 0.0 => STEP * c[place * n + place].sqrt(),
-            Some(_) => continue,
-            None => STEP,
-        };
-        let mut at = |fitted: f64| {
-            moved[index][free] = scale.natural(fitted);
-            of(&moved)
-        };
-        let fitted = part.fitted[free];
-        gradient[place] = (at(fitted + step) - at(fitted - step)) / (2.0 * step);
-        moved[index][free] = natural[index][free];
-    }
-    match covariance {
-        Some(c) => {
-            let rows = c.chunks_exact(n.max(1)).zip(&gradient);
-            let sum: f64 = rows
-                .map(|(row, g)| g * row.iter().zip(&gradient).map(|(a, b)| a * b).sum::<f64>())
-                .sum();
-            Some(sum.max(0.0))
-        }
-        // What does not depend on anything fitted has no doubt from it.
-        None => gradient.iter().all(|g| *g == 0.0).then_some(0.0),
-    }
 }
 
 #[cfg(test)]

@@ -6,6 +6,8 @@ use crate::fit::{FitError, Readings, TerminationReason};
 use crate::inference::{
     Assumptions, Estimate, PlainFit, Posterior, ScatterNode, ScatterPrior, estimates, refits,
 };
+use crate::numeric::normal_quantile;
+use crate::numeric::quantiles::student_t_for_level;
 use crate::prior::Coefficient;
 
 /// Scatter of readings about the model, beside what their thermometers make.
@@ -68,6 +70,31 @@ pub struct Part {
 }
 
 impl Part {
+    /// Half the width of an interval of a level such as 0.95, in standard errors; `None`
+    /// where no reading is left over to tell the scatter.
+    ///
+    /// # Examples
+    ///
+    /// ```
+    /// use kneadfit::batch::{Batch, BatchLog};
+    /// use kneadfit::calibration::{Options, calibrate};
+    /// use kneadfit::charge::{Charge, Material, Phase};
+    ///
+    /// let charge = Charge::new(24.0).with(Material::Flour, 10.0, 21.0).with(Material::Water, 6.5, 12.0);
+    /// let batch = Batch::new("1", charge, vec![Phase::mixing("low", 10.0)]).read_dough(22.0);
+    /// let calibration = calibrate(&BatchLog::new("m", ["low"], vec![batch])?, &Options::default())?;
+    /// // With priors the doubt is normal.
+    /// assert!((calibration.heat.width_in_sds(0.95).unwrap() - 1.96).abs() < 1e-4);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn width_in_sds(&self, level: f64) -> Option<f64> {
+        match self.scatter {
+            Scatter::Mixture(_) => Some(normal_quantile(0.5 + 0.5 * level)),
+            Scatter::StudentT { dof: 0, .. } | Scatter::StudentT { sd: None, .. } => None,
+            Scatter::StudentT { dof, .. } => Some(student_t_for_level(level, dof as f64)),
+        }
+    }
+
     /// The estimate of one coefficient by its name.
     pub fn estimate(&self, name: &str) -> Option<&Estimate> {
         self.estimates.iter().find(|e| &*e.name == name)

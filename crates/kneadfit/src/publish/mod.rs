@@ -92,7 +92,7 @@ fn coefficients(calibration: &Calibration) -> Vec<CoefficientEntry> {
                     says: r.says,
                     unit: r.unit.into(),
                     value: r.value,
-                    interval_95: r.interval_95.and_then(finite),
+                    interval_95: r.interval.and_then(finite),
                 })
                 .collect(),
         })

@@ -6,8 +6,8 @@
 //! node by node, and at each the coefficient has the normal doubt that is left once the
 //! bowl is known.
 
-use crate::calibration::{Part, Scatter};
-use crate::numeric::quantiles::{normal_cdf, student_t_for_level};
+use crate::calibration::Part;
+use crate::numeric::quantiles::normal_cdf;
 use crate::prior::Scale;
 
 /// Nodes of the bowl to each side, half a standard error apart: four standard errors.
@@ -20,13 +20,15 @@ pub(super) struct OverCapacity<'a> {
     pub part: &'a Part,
     /// Heat capacity of the dough, kJ/K.
     pub dough_kj_per_k: f64,
+    /// What the intervals are to hold, such as 0.95.
+    pub level: f64,
 }
 
 impl OverCapacity<'_> {
-    /// The 95 % interval of coefficient over capacity; `further` is the standard error of
+    /// The interval of coefficient over capacity; `further` is the standard error of
     /// the logarithm of what divides it in turn, known apart from both. `None` where the
     /// doubt of the coefficient is unknown.
-    pub fn interval_95(&self, name: &str, further: f64) -> Option<(f64, f64)> {
+    pub fn interval(&self, name: &str, further: f64) -> Option<(f64, f64)> {
         let part = self.part;
         let covariance = part.covariance.as_ref()?;
         let p = part.free.len();
@@ -67,11 +69,8 @@ impl OverCapacity<'_> {
             };
             nodes.iter().map(|n| n.weight * normal_cdf(standardized(n))).sum::<f64>() / all
         };
-        let tail = match part.scatter {
-            Scatter::Mixture(_) => 0.025,
-            // Few readings: as far out as a t goes that is stretched to a normal.
-            Scatter::StudentT { dof, .. } => normal_cdf(-student_t_for_level(0.95, dof as f64)),
-        };
+        // Few readings: as far out as a t goes that is stretched to a normal.
+        let tail = normal_cdf(-part.width_in_sds(self.level)?);
         let value = e.value / (self.dough_kj_per_k + bowl.value);
         let at = |u: f64| {
             if logarithm { value * u.exp() } else { value + u * left / self.dough_kj_per_k }

@@ -1,7 +1,7 @@
 //! Coefficients in bakers' terms, with the doubt of everything that enters.
 
 use super::over_capacity::OverCapacity;
-use crate::calibration::Calibration;
+use crate::calibration::{Calibration, Part};
 use crate::inference::Estimate;
 use crate::profile::bakers::{
     Around, HALF_CHARGE, PERCENT_IN_10_K, WETTER, change_percent, of_a_closing_gap_c,
@@ -16,8 +16,9 @@ pub struct Reading {
     pub unit: &'static str,
     /// Value.
     pub value: f64,
-    /// 95 % interval; `None` where the doubt is unknown.
-    pub interval_95: Option<(f64, f64)>,
+    /// Its interval, of 95 % unless another level is asked for; `None` where the doubt is
+    /// unknown.
+    pub interval: Option<(f64, f64)>,
 }
 
 /// Makes bakers' readings of a calibration.
@@ -43,13 +44,21 @@ pub struct Reading {
 pub struct Readings<'a> {
     calibration: &'a Calibration,
     around: Around<'a>,
+    level: f64,
 }
 
 impl<'a> Readings<'a> {
-    /// Readings of one calibration.
+    /// Readings of one calibration, with intervals of 95 %.
     pub fn new(calibration: &'a Calibration) -> Self {
         let bowl_kj_per_k = calibration.heat.estimate("bowl").map_or(0.0, |e| e.value);
-        Self { calibration, around: Around { model: &calibration.model, bowl_kj_per_k } }
+        let around = Around { model: &calibration.model, bowl_kj_per_k };
+        Self { calibration, around, level: 0.95 }
+    }
+
+    /// The same with intervals of another level, above 0 and below 1.
+    #[must_use]
+    pub fn at_level(self, level: f64) -> Self {
+        Self { level, ..self }
     }
 
     /// The readings of a coefficient; none where its number already is what a baker reads.
@@ -70,15 +79,16 @@ impl<'a> Readings<'a> {
                 // The more it drifts, the less is left of the gap: nothing drifts beyond.
                 vec![Reading {
                     value: of_a_closing_gap_c(of_a_gap.value),
-                    interval_95: of_a_gap
-                        .interval_95
+                    interval: of_a_gap
+                        .interval
                         .map(|(low, high)| (of_a_closing_gap_c(low), of_a_closing_gap_c(high))),
                     ..of_a_gap
                 }]
             }
             "bowl" => {
                 let scale = 100.0 / self.calibration.model.usual_capacity_kj_per_k();
-                vec![linear("heat that the bowl holds, of the dough's", "%", e, scale)]
+                let says = "heat that the bowl holds, of the dough's".into();
+                vec![self.alone(heat, e, says, "%", |bowl| scale * bowl)]
             }
             "wetting" => {
                 let says = "warming from wetting the flour".into();
@@ -86,14 +96,26 @@ impl<'a> Readings<'a> {
                 vec![self.over_capacity(e, says, "°C", Some(0.0), of)]
             }
             "charge_exponent" => {
-                vec![percent("friction a kg at half the charge", e, HALF_CHARGE)]
+                let says = "friction a kg at half the charge".into();
+                vec![self.alone(heat, e, says, "%", |value| change_percent(value, HALF_CHARGE))]
             }
-            "stiffness" => vec![percent("friction at ten points more water", e, WETTER)],
+            "stiffness" => {
+                let says = "friction at ten points more water".into();
+                vec![self.alone(heat, e, says, "%", |value| change_percent(value, WETTER))]
+            }
             "softening" => {
-                vec![linear("friction lost in warming by 10 °C", "%", e, PERCENT_IN_10_K)]
+                let says = "friction lost in warming by 10 °C".into();
+                vec![self.alone(heat, e, says, "%", |value| PERCENT_IN_10_K * value)]
             }
             _ => Vec::new(),
         }
+    }
+
+    /// A coefficient as it is, in its own unit.
+    pub fn as_it_is(&self, name: &str) -> Option<Reading> {
+        let parts = std::iter::once(&self.calibration.heat).chain(&self.calibration.development);
+        let (part, e) = parts.filter_map(|part| Some((part, part.estimate(name)?))).next()?;
+        Some(self.alone(part, e, name.into(), e.unit, |value| value))
     }
 
     /// °C that one full development at a speed adds.
@@ -102,11 +124,15 @@ impl<'a> Readings<'a> {
         let rate = part.estimate(&format!("development_{speed}"))?;
         let says = format!("heat of one full development at {speed}");
         let of = |q| self.around.warming_c_per_min(q) / rate.value;
-        Some(self.over_capacity(friction, says, "°C", rate.standard_error, of))
+        // Each as far out as its own fit has it.
+        let (heat, level) = (&self.calibration.heat, self.level);
+        let wider = part.width_in_sds(level).zip(heat.width_in_sds(level)).map(|(a, b)| a / b);
+        let further = rate.standard_error.zip(wider).map(|(error, wider)| error * wider);
+        Some(self.over_capacity(friction, says, "°C", further, of))
     }
 
     /// A reading that is proportional to a coefficient over the capacity that dough and bowl
-    /// have together; `further` as [`OverCapacity::interval_95`] has it.
+    /// have together; `further` as [`OverCapacity::interval`] has it.
     fn over_capacity(
         &self,
         e: &Estimate,
@@ -115,15 +141,15 @@ impl<'a> Readings<'a> {
         further: Option<f64>,
         of: impl Fn(f64) -> f64,
     ) -> Reading {
-        let interval = further.and_then(|further| self.capacity().interval_95(&e.name, further));
+        let interval = further.and_then(|further| self.capacity().interval(&e.name, further));
         let scale = of(1.0) * self.around.capacity_kj_per_k();
-        let interval_95 = interval.map(|(low, high)| (low * scale, high * scale));
-        Reading { says, unit, value: of(e.value), interval_95 }
+        let interval = interval.map(|(low, high)| (low * scale, high * scale));
+        Reading { says, unit, value: of(e.value), interval }
     }
 
     fn capacity(&self) -> OverCapacity<'a> {
         let dough_kj_per_k = self.calibration.model.usual_capacity_kj_per_k();
-        OverCapacity { part: &self.calibration.heat, dough_kj_per_k }
+        OverCapacity { part: &self.calibration.heat, dough_kj_per_k, level: self.level }
     }
 
     fn of_development(&self, name: &str) -> Vec<Reading> {
@@ -135,37 +161,30 @@ impl<'a> Readings<'a> {
             } else {
                 format!("minutes to full development at {speed}, dough at 24 °C")
             };
-            let interval_95 = e.interval_95.map(|(low, high)| (1.0 / high, 1.0 / low));
-            return vec![Reading { says, unit: "min", value: 1.0 / e.value, interval_95 }];
+            return vec![self.alone(part, e, says, "min", |rate| 1.0 / rate)];
         }
         if let Some(flour) = name.strip_prefix("flour_") {
             let says = format!("speed of development of {flour}, of the reference flour's");
-            return vec![linear(&says, "%", e, 100.0)];
+            return vec![self.alone(part, e, says, "%", |pace| 100.0 * pace)];
         }
         Vec::new()
     }
-}
 
-fn linear(says: &str, unit: &'static str, e: &Estimate, scale: f64) -> Reading {
-    Reading {
-        says: says.into(),
-        unit,
-        value: e.value * scale,
-        interval_95: e.interval_95.map(|(a, b)| ordered(a * scale, b * scale)),
+    /// A reading that one coefficient alone decides, rising or falling with it.
+    fn alone(
+        &self,
+        part: &Part,
+        e: &Estimate,
+        says: String,
+        unit: &'static str,
+        of: impl Fn(f64) -> f64,
+    ) -> Reading {
+        let interval = e.standard_error.zip(part.width_in_sds(self.level)).map(|(error, width)| {
+            let fitted = e.scale.fitted(e.value);
+            let at = |sds: f64| of(e.scale.natural(fitted + sds * error));
+            let (a, b) = (at(-width), at(width));
+            (a.min(b), a.max(b))
+        });
+        Reading { says, unit, value: of(e.value), interval }
     }
-}
-
-/// A change in per cent: `e^(coefficient · by) − 1`.
-fn percent(says: &str, e: &Estimate, by: f64) -> Reading {
-    let change = |value: f64| change_percent(value, by);
-    Reading {
-        says: says.into(),
-        unit: "%",
-        value: change(e.value),
-        interval_95: e.interval_95.map(|(a, b)| ordered(change(a), change(b))),
-    }
-}
-
-fn ordered(a: f64, b: f64) -> (f64, f64) {
-    (a.min(b), a.max(b))
 }
