@@ -54,6 +54,7 @@ mod slips;
 mod source;
 mod stages;
 pub mod summary;
+mod totals;
 mod typed_times;
 mod unit;
 mod units_row;

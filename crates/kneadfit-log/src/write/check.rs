@@ -5,8 +5,8 @@ use kneadfit::charge::Material;
 
 use super::error::WriteError;
 use crate::example::is_example;
-use crate::look::heads_totals;
 use crate::row::is_date;
+use crate::totals::heads_totals;
 
 /// Refuses what a log cannot say of a batch.
 pub(super) fn check(log: &BatchLog, batch: &Batch) -> Result<(), WriteError> {
