@@ -36,8 +36,14 @@ pub struct Reading {
 /// let charge = Charge::new(24.0).with(Material::Flour, 10.0, 21.0).with(Material::Water, 6.5, 12.0);
 /// let batch = Batch::new("1", charge, vec![Phase::mixing("low", 10.0)]).read_dough(22.0);
 /// let calibration = calibrate(&BatchLog::new("m", ["low"], vec![batch])?, &Options::default())?;
-/// let reading = &Readings::new(&calibration).of("friction_low")[0];
+/// let readings = Readings::new(&calibration);
+/// let reading = &readings.of("friction_low")[0];
 /// assert_eq!(reading.unit, "°C/min");
+/// // Four machines in five warm the dough by this much.
+/// let narrower = readings.at_level(0.8).of("friction_low")[0].interval;
+/// assert!(narrower.unwrap().1 < reading.interval.unwrap().1);
+/// // What needs no translation is read as it is.
+/// assert_eq!(readings.as_it_is("bowl").unwrap().unit, "kJ/K");
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 #[derive(Clone, Copy, Debug)]
@@ -111,7 +117,7 @@ impl<'a> Readings<'a> {
         }
     }
 
-    /// A coefficient as it is, in its own unit.
+    /// A coefficient as it is, in its own unit; `None`: there is none of this name.
     pub fn as_it_is(&self, name: &str) -> Option<Reading> {
         let parts = std::iter::once(&self.calibration.heat).chain(&self.calibration.development);
         let (part, e) = parts.filter_map(|part| Some((part, part.estimate(name)?))).next()?;
