@@ -4,6 +4,7 @@
 #[path = "../support/mod.rs"]
 mod support;
 
+mod bakers;
 mod calibrated;
 mod coverage;
 mod many;

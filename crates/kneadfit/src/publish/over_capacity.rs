@@ -10,8 +10,10 @@ use crate::calibration::Part;
 use crate::numeric::quantiles::normal_cdf;
 use crate::prior::Scale;
 
-/// Nodes of the bowl to each side, half a standard error apart: four standard errors.
-const NODES: i32 = 8;
+/// How far the bowl is gone through to each side, in its standard errors.
+const REACH: f64 = 4.0;
+/// Nodes are no farther apart than this, and no nearer.
+const STEP: (f64, f64) = (1.0 / 32.0, 0.5);
 
 /// What divides a coefficient, and the fit that both come from.
 #[derive(Clone, Copy, Debug)]
@@ -37,11 +39,11 @@ impl OverCapacity<'_> {
         let (e, bowl) = (part.estimate(name)?, part.estimate("bowl")?);
         let spread = covariance[k * p + k].sqrt();
         let (bowl_spread, slope) = match place("bowl") {
-            Some(b) => {
+            Some(b) if covariance[b * p + b] > 0.0 => {
                 let bowl_spread = covariance[b * p + b].sqrt();
                 (bowl_spread, covariance[k * p + b] / bowl_spread)
             }
-            None => (0.0, 0.0),
+            _ => (0.0, 0.0),
         };
         let left = (spread * spread - slope * slope).max(0.0);
         let logarithm = e.scale == Scale::Logarithm;
@@ -52,9 +54,13 @@ impl OverCapacity<'_> {
         if !(left > 0.0 && bowl_spread.is_finite()) {
             return None;
         }
-        let nodes: Vec<Node> = (-NODES..=NODES)
+        // From one node to the next the coefficient must not leave the doubt that is left of
+        // it, or the sum would be one of steps.
+        let steep = slope.abs() + bowl_spread * if logarithm { 1.0 } else { e.value.abs() };
+        let count = (REACH / (left / steep).clamp(STEP.0, STEP.1)).ceil();
+        let nodes: Vec<Node> = (-(count as i32)..=count as i32)
             .map(|i| {
-                let z = 0.5 * f64::from(i);
+                let z = REACH * f64::from(i) / count;
                 let capacity = self.dough_kj_per_k + bowl.value * (bowl_spread * z).exp();
                 Node { weight: (-0.5 * z * z).exp(), capacity, shift: slope * z }
             })

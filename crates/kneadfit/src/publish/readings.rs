@@ -149,8 +149,12 @@ impl<'a> Readings<'a> {
     ) -> Reading {
         let interval = further.and_then(|further| self.capacity().interval(&e.name, further));
         let scale = of(1.0) * self.around.capacity_kj_per_k();
-        let interval = interval.map(|(low, high)| (low * scale, high * scale));
-        Reading { says, unit, value: of(e.value), interval }
+        let value = of(e.value);
+        // Of a bowl that is not told at all, as plain fits may leave it, or at a low level, both
+        // ends may lie to one side of the value: the interval goes as far as the value then.
+        let interval =
+            interval.map(|(low, high)| ((low * scale).min(value), (high * scale).max(value)));
+        Reading { says, unit, value, interval }
     }
 
     fn capacity(&self) -> OverCapacity<'a> {
