@@ -191,7 +191,7 @@ mod tests {
 
     #[test]
     fn speeds_without_a_readable_name_stop_the_file() {
-        for written in ["minutes_", "minutes_ low", "minutes_a\u{7}b"] {
+        for written in ["minutes_", "minutes_ low", "minutes_a\u{7}b", "minutes_at_rest"] {
             let (_, faults) = parse(&format!("batch,room_c,{written}"));
             assert!(matches!(faults[0].kind, ProblemKind::SpeedName), "{written}");
             assert!(faults[0].fatal);

@@ -2,6 +2,7 @@
 
 use crate::columns::{MINUTES_PREFIX, Number, SECONDS_PREFIX, TEXT_COLUMNS};
 use crate::unit::{Dimension, Unit};
+use kneadfit::charge::AT_REST;
 
 /// What a column holds, as its header says.
 #[derive(Clone, Debug, PartialEq)]
@@ -97,9 +98,12 @@ const LONGEST: usize = 40;
 const LONGEST_BYTES: usize = 4 * LONGEST;
 
 /// Whether a speed can be so named: something to read, without blanks around it
-/// or control characters in it.
+/// or control characters in it, and not what a profile calls rest.
 pub(crate) fn is_speed_name(name: &str) -> bool {
-    !name.is_empty() && name.trim() == name && !name.chars().any(char::is_control)
+    !name.is_empty()
+        && name != AT_REST
+        && name.trim() == name
+        && !name.chars().any(char::is_control)
 }
 
 /// A header as it would be written here; `None`: too long to be one.

@@ -6,7 +6,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
-use crate::charge::{Charge, Phase, REST};
+use crate::charge::{AT_REST, Charge, Phase, REST};
 
 /// What was read of a dough at one moment. A quantity that was not read is `None`.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -152,6 +152,12 @@ pub enum BatchError {
         /// The speed's name.
         speed: Arc<str>,
     },
+    /// A speed of a name that the profile needs for rest.
+    #[error("no speed can be called {speed:?}: a profile calls rest so")]
+    SpeedNameTaken {
+        /// The speed's name.
+        speed: Arc<str>,
+    },
     /// The heat in the ingredients cannot melt the ice.
     #[error(
         "batch {batch}: the ice takes {short_kj:.1} kJ more than the rest of the batch can give before it freezes"
@@ -180,7 +186,8 @@ impl BatchLog {
     ///
     /// # Errors
     ///
-    /// The first batch that cannot be used, as a [`BatchError`].
+    /// A speed that is called [`AT_REST`], or the first batch that cannot be used, as a
+    /// [`BatchError`].
     ///
     /// # Examples
     ///
@@ -192,6 +199,8 @@ impl BatchLog {
     /// let batch = Batch::new("1", charge, vec![Phase::mixing("low", 4.0)]).read_dough(19.8);
     /// let log = BatchLog::new("spiral", ["low"], vec![batch])?;
     /// assert_eq!(log.reading_count(), 1);
+    /// // A profile needs this name for what rest does.
+    /// assert!(BatchLog::new("spiral", ["at_rest"], vec![]).is_err());
     /// # Ok::<(), kneadfit::batch::BatchError>(())
     /// ```
     pub fn new<S: Into<Arc<str>>>(
@@ -200,6 +209,9 @@ impl BatchLog {
         batches: Vec<Batch>,
     ) -> Result<Self, BatchError> {
         let speeds: Vec<Arc<str>> = speeds.into_iter().map(Into::into).collect();
+        if let Some(speed) = speeds.iter().find(|speed| ***speed == *AT_REST) {
+            return Err(BatchError::SpeedNameTaken { speed: speed.clone() });
+        }
         for batch in &batches {
             validate(batch, &speeds)?;
         }

@@ -8,6 +8,9 @@ use serde::{Deserialize, Serialize};
 /// The name of the phase in which the dough rests in the bowl, the mixer stopped.
 pub const REST: &str = "rest";
 
+/// No speed can be called so: `development_at_rest` is what rest gives.
+pub const AT_REST: &str = "at_rest";
+
 /// What an ingredient is made of, as far as heat and hydration go.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "snake_case")]

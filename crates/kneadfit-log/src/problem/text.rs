@@ -146,7 +146,9 @@ pub(super) fn expected(problem: &Problem) -> String {
         }
         K::ColumnTwice { .. } => "each column once".into(),
         K::UnknownColumn { .. } => "a column of the log's format".into(),
-        K::SpeedName => "minutes_ and the speed's name behind it, as minutes_low".into(),
+        K::SpeedName => {
+            "minutes_ and the speed's name behind it, as minutes_low; rest is minutes_rest".into()
+        }
         K::CellCount { columns, .. } => {
             format!("{}, as many as the header has", plural(*columns as u64, "cell"))
         }
