@@ -58,14 +58,25 @@ enum Minutes {
     Planned,
 }
 
-/// Doughs planned on so many logged batches and mixed in many kitchens, over rooms of 16 to
-/// 32 °C.
-fn mixed_as_planned(kind: MachineKind, minutes: Minutes, logged: usize) -> Vec<Mixed> {
+/// What the baker logs before the first plan.
+#[derive(Clone, Copy)]
+enum Logged {
+    /// So many batches of the usual production, most of them read once.
+    Usual(usize),
+    /// So many of the README's for a new mixer, read at each change of speed.
+    AsAdvised(usize),
+}
+
+/// Doughs planned on what is logged and mixed in many kitchens, over rooms of 16 to 32 °C.
+fn mixed_as_planned(kind: MachineKind, minutes: Minutes, logged: Logged) -> Vec<Mixed> {
     let mut draws = Draws::seeded(4_100 + kind.name().len() as u64);
     let mut all = Vec::new();
     for _ in 0..KITCHENS {
         let kitchen = Kitchen::draw(&mut draws, kind);
-        let log = kitchen.log(&mut draws, logged);
+        let log = match logged {
+            Logged::Usual(batches) => kitchen.log(&mut draws, batches),
+            Logged::AsAdvised(batches) => kitchen.calibration_log(&mut draws, batches),
+        };
         let Ok(calibration) = calibrate(&log, &Options::default()) else { continue };
         if calibration.development.is_none() {
             continue;
@@ -140,7 +151,7 @@ fn chance(all: &[Mixed]) -> (f64, f64) {
 fn doughs_end_where_they_were_planned_to() {
     for kind in [MachineKind::Spiral, MachineKind::Planetary, MachineKind::Hands] {
         let name = kind.name();
-        let all = mixed_as_planned(kind, Minutes::Given, LOGGED);
+        let all = mixed_as_planned(kind, Minutes::Given, Logged::Usual(LOGGED));
         never_colder_than_there_is(&all);
         let reached = || all.iter().filter(|m| m.reached());
         let inside =
@@ -162,7 +173,7 @@ fn doughs_end_where_they_were_planned_to() {
         // is 0.7 °C there.
         let most_k = if kind == MachineKind::Planetary { 1.4 } else { 1.0 };
         assert!(miss(reached()) < most_k, "{name}: {}", miss(reached()));
-        let true_to = if kind == MachineKind::Hands { 0.1 } else { 0.05 };
+        let true_to = if kind == MachineKind::Hands { 0.08 } else { 0.05 };
         assert!((said - kept).abs() < true_to, "{name}: said {said}, kept {kept}");
     }
 }
@@ -172,7 +183,7 @@ fn doughs_end_where_they_were_planned_to() {
 #[test]
 fn more_batches_bring_a_planetarys_doughs_near() {
     let misses = [LOGGED, 3 * LOGGED].map(|logged| {
-        let all = mixed_as_planned(MachineKind::Planetary, Minutes::Given, logged);
+        let all = mixed_as_planned(MachineKind::Planetary, Minutes::Given, Logged::Usual(logged));
         let reached = || all.iter().filter(|m| m.reached());
         println!(
             "planetary on {logged} batches: miss {:.2} °C, {:.2} °C of it luck",
@@ -184,11 +195,30 @@ fn more_batches_bring_a_planetarys_doughs_near() {
     assert!(misses[1] < 1.1 && misses[1] < 0.85 * misses[0], "{misses:?}");
 }
 
+/// Ten batches of a new mixer, mixed and read as the README advises, bring a planetary's doughs
+/// nearer than ten of the usual production.
+#[test]
+fn ten_batches_as_advised_bring_a_planetarys_doughs_nearer() {
+    let [usual, advised] = [Logged::Usual(LOGGED), Logged::AsAdvised(LOGGED)]
+        .map(|logged| mixed_as_planned(MachineKind::Planetary, Minutes::Given, logged));
+    let missed = |all: &[Mixed]| miss(all.iter().filter(|m| m.reached()));
+    let (said, kept) = chance(&advised);
+    println!(
+        "planetary on ten batches: miss {:.2} °C, as advised {:.2} °C; within 1 °C said {said:.3}, kept {kept:.3}",
+        missed(&usual),
+        missed(&advised),
+    );
+    assert!(missed(&advised) < missed(&usual) && missed(&advised) < 1.2);
+    // Readings of one dough are alike in what the model does not have, too (a bowl that lags):
+    // several of each tell a little less than the fit believes.
+    assert!((said - kept).abs() < 0.07, "said {said}, kept {kept}");
+}
+
 #[test]
 fn doughs_are_as_developed_as_they_were_planned_to_be() {
     for kind in [MachineKind::Spiral, MachineKind::Planetary, MachineKind::Hands] {
         let name = kind.name();
-        let all = mixed_as_planned(kind, Minutes::Planned, LOGGED);
+        let all = mixed_as_planned(kind, Minutes::Planned, Logged::Usual(LOGGED));
         never_colder_than_there_is(&all);
         let stays_behind =
             |m: &Mixed| m.plan.short_of.iter().any(|s| matches!(s, Short::Undeveloped { .. }));

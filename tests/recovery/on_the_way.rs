@@ -98,6 +98,7 @@ fn intervals_hold_and_narrow_after_one_reading() {
             assert!(narrow < 0.9 * wide, "{wide} {narrow}");
             error_before += unread;
             error_after += read;
+            o.dough.assert_within(&format!("{size} batches, {}", kind.name()), 0.90, 1.0);
             of_size.add(o.dough);
             grade.add(o.grade);
         }

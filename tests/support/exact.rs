@@ -98,7 +98,8 @@ pub struct ModelMachine {
     pub reference_hydration: f64,
     /// `T_ref` of softening, °C.
     pub reference_c: f64,
-    /// `τ`: sd of the scatter from batch to batch, shared by a batch's readings, °C.
+    /// `τ`: sd of the scatter from batch to batch of a dough that friction has warmed by 10 K,
+    /// °C. A batch's readings share it, each by its own warmth: see [`Self::scatter_shares`].
     pub scatter_k: f64,
 }
 
@@ -281,6 +282,25 @@ impl ModelMachine {
         readings
     }
 
+    /// The share of its scatter that a batch has at the end of each stage: √(0.3² + (w/10)²),
+    /// `w` the warmth by friction in K, by how much the dough would be warmer if all speeds
+    /// rubbed more.
+    pub fn scatter_shares(&self, batch: &Batch) -> Vec<f64> {
+        const STEP: f64 = 1e-3;
+        let with = |factor: f64| {
+            let mut machine = self.clone();
+            machine.speeds.iter_mut().for_each(|s| s.friction_w_per_kg *= factor);
+            machine.forecast(batch)
+        };
+        let pairs = with(libm::exp(STEP)).into_iter().zip(with(libm::exp(-STEP)));
+        pairs
+            .map(|((more_c, _), (less_c, _))| {
+                let warmth_k = (more_c - less_c) / (2.0 * STEP);
+                libm::hypot(0.3, warmth_k / 10.0)
+            })
+            .collect()
+    }
+
     /// The planned batch read without any error; grades are those of the model, below 1.
     #[must_use]
     pub fn read_exactly(&self, planned: &Batch) -> Batch {
@@ -328,10 +348,12 @@ impl ModelMachine {
         }
         let shift_k = draws.normal(0.0, self.scatter_k);
         let mut logged = planned.clone();
-        for (stage, (dough_c, grade)) in logged.stages.iter_mut().zip(self.forecast(&truth)) {
+        let shares = self.scatter_shares(&truth);
+        let read = self.forecast(&truth).into_iter().zip(shares);
+        for (stage, ((dough_c, grade), share)) in logged.stages.iter_mut().zip(read) {
             let judged = grade + draws.normal(0.0, u.development);
             stage.reading = Reading {
-                dough_c: Some(dough_c + shift_k + draws.normal(0.0, u.dough_c)),
+                dough_c: Some(dough_c + share * shift_k + draws.normal(0.0, u.dough_c)),
                 development: Some(if judged >= 0.95 { 1.0 } else { judged.max(0.0) }),
             };
         }

@@ -10,7 +10,7 @@ bowl as logarithms), and their standard errors.
 prior: on prior-log.csv, the mode of
 
     ½ Σ z² − Σ_b ln[ (1 − ε) N(r_b; V_b) + ε N(r_b; V_b + s²) ]
-    V_b = σ_dough² + Σ_i (σ_i ∂T/∂input_i)² + τ²
+    V_b = σ_dough² + Σ_i (σ_i ∂T/∂input_i)² + a²τ²,  a² = 0.3² + (∂T/∂ln q / 10 K)²
 
 with z = (coefficient on its fitted scale − prior) / spread, τ = 0.3 K known, ε = 0.02,
 s = 20 K, and V_b taken at the mode itself (it is held while the objective is minimised,
@@ -23,7 +23,7 @@ import numpy as np
 import scipy
 from scipy.optimize import least_squares, minimize
 
-from kitchen import COMMON, Model, dough_c, gradient, input_variance, read_log
+from kitchen import COMMON, Model, dough_c, gradient, input_variance, read_log, scatter_share
 
 UNCERTAINTIES = {"flour_k": 0.5, "water_k": 0.3, "room_k": 0.7, "dough_k": 0.3,
                  "minutes_min": 0.1, "scale_relative": 0.005, "ice_relative": 0.02}
@@ -103,7 +103,7 @@ def prior():
     z = np.zeros(len(prior))
     for turn in range(60):
         c = natural(at(z))
-        variances = [UNCERTAINTIES["dough_k"] ** 2 + TAU**2
+        variances = [UNCERTAINTIES["dough_k"] ** 2 + (TAU * scatter_share(model, c, b, s)) ** 2
                      + input_variance(model, c, b, s, UNCERTAINTIES) for b, s, _ in observed]
         before, z = z, minimum(z, variances)
         moved = np.abs(z - before).max()

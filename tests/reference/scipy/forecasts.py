@@ -19,7 +19,7 @@ from scipy.optimize import brentq
 from scipy.stats import norm, t as student_t
 
 from kitchen import (STEP, Batch, Model, dose, dough_c, gradient, input_variance, inputs_of,
-                     uncertainty_of)
+                     scatter_share, uncertainty_of)
 
 PROFILES = "../../profile/written-by/1/*.profile.json"
 FULL_GRADE = 0.95
@@ -108,10 +108,11 @@ class Machine:
             beside = spread["sd"] ** 2
             z = student_t.isf((1 - level) / 2, spread["dof"])
         else:
-            n = u["dough_k"] ** 2 + input_variance(
-                self.model, self.coefficients(self.theta), batch, stage, u)
-            x = mixture_quantile(spread["nodes"], known + n, level)
-            beside = n + mean_square(spread["nodes"])
+            c = self.coefficients(self.theta)
+            n = u["dough_k"] ** 2 + input_variance(self.model, c, batch, stage, u)
+            nodes = shared(spread["nodes"], scatter_share(self.model, c, batch, stage))
+            x = mixture_quantile(nodes, known + n, level)
+            beside = n + mean_square(nodes)
             z = x / np.sqrt(known + beside)
         tangent = z * np.sqrt(known + beside)
         interval = []
@@ -154,7 +155,7 @@ class Machine:
         by_shift = np.imag(dose(self.model, c, batch, stage, factor(c), 1j * STEP)[0]) / STEP
         inputs = input_variance(self.model, c, batch, stage, u)
         dough = self.scatter["dough"]
-        tau2 = mean_square(dough["nodes"])
+        tau2 = mean_square(dough["nodes"]) * scatter_share(self.model, c, batch, stage) ** 2
         v = (by_theta @ self.sigma @ by_theta + by_shift**2 * (inputs + tau2)
              + u["minutes_min"] ** 2 * (np.real(rates) ** 2).sum()) / np.real(x_dose) ** 2
         if not known_flour and not of_flour:
@@ -186,14 +187,17 @@ class OnTheWay:
             for s in stages])
         self.inputs = slopes @ slopes.T * (0 if self.plain else 1)
         self.common = self.g @ m.sigma @ self.g.T + self.inputs
+        share = np.array([scatter_share(m.model, c, batch, s) for s in stages])
+        self.shares = np.outer(share, share) * (0 if self.plain else 1)
         self.taken = [s for s in stages if s < self.last and read[s][0] is not None]
         self.off = np.array([read[s][0] - self.f[s] for s in self.taken])
 
     def dough(self, level):
         m, o, last = self.machine, self.taken, self.last
         spread, u = m.scatter["dough"], m.scatter["uncertainties"]
-        joint = lambda scatter, noise: (self.common[np.ix_(o, o)] + scatter
-                                        + noise * np.eye(len(o)))
+        joint = lambda scatter, noise: (
+            self.common[np.ix_(o, o)] + scatter * self.shares[np.ix_(o, o)]
+            + noise * np.eye(len(o)))
         p = len(m.theta)
         f = lambda theta: dough_c(m.model, m.coefficients(theta), self.batch, last)
         if self.plain:
@@ -212,10 +216,10 @@ class OnTheWay:
             for node in spread["nodes"]:
                 tau2 = node["sd"] ** 2
                 s = joint(tau2, beside)
-                inverse, b = np.linalg.inv(s), self.common[last, o] + tau2
+                inverse, b = np.linalg.inv(s), self.common[last, o] + tau2 * self.shares[last, o]
                 likely = -0.5 * (self.off @ inverse @ self.off + np.linalg.slogdet(s)[1])
-                parts.append((node["weight"], likely, b @ inverse @ self.off,
-                              self.common[last, last] + tau2 + beside - b @ inverse @ b, tau2))
+                left = self.common[last, last] + tau2 * self.shares[last, last] - b @ inverse @ b
+                parts.append((node["weight"], likely, b @ inverse @ self.off, left + beside, tau2))
             weights = posterior(parts)
             means, variances = (np.array([q[i] for q in parts]) for i in (2, 3))
             mean, self.tau2 = weights @ means, weights @ np.array([q[4] for q in parts])
@@ -223,8 +227,9 @@ class OnTheWay:
             # Of the coefficients and of what the batch's readings share.
             prior = np.zeros((p + 1, p + 1))
             prior[:p, :p] = m.sigma
-            prior[p, p] = self.inputs[last, last] + self.tau2
-            cross = np.vstack([m.sigma @ self.g[o].T, self.inputs[last, o] + self.tau2])
+            own = self.inputs + self.tau2 * self.shares
+            prior[p, p] = own[last, last]
+            cross = np.vstack([m.sigma @ self.g[o].T, own[last, o]])
             sigma = prior - cross @ inverse @ cross.T
             reach = {s: shifted_quantile(weights, s * means, variances, level) - s * mean
                      for s in (-1, 1)}
@@ -257,13 +262,14 @@ class OnTheWay:
         rates = [(np.real(x(s)[1]) ** 2).sum() for s in stages]
         by = np.array([gradient(lambda t: x(s, t)[0], m.theta) for s in stages]) / doses[:, None]
         shift = np.array([np.imag(x(s, m.theta, 1j * STEP)[0]) for s in stages]) / STEP / doses
-        p = by @ m.sigma @ by.T + np.outer(shift, shift) * (self.inputs + self.tau2)
+        own = self.inputs + self.tau2 * self.shares
+        p = by @ m.sigma @ by.T + np.outer(shift, shift) * own
         if not self.plain:
             p += unknown * m.models["unknown_flour_spread"] ** 2
             for i in stages:
                 for j in stages:
                     p[i, j] += u["minutes_min"] ** 2 * rates[min(i, j)] / doses[i] / doses[j]
-        with_dough = by @ m.sigma @ self.g[o].T + shift[:, None] * (self.inputs[:, o] + self.tau2)
+        with_dough = by @ m.sigma @ self.g[o].T + shift[:, None] * own[:, o]
         doses = doses * np.exp(with_dough @ self.typical @ self.off)
         p = p - with_dough @ self.typical @ with_dough.T
         grade = lambda x: -np.expm1(-x * np.log(20))
@@ -329,6 +335,11 @@ def halved(batch):
 
 def within(low, high):
     return [float(np.clip(low, 0, 1)), 1.0 if high >= FULL_GRADE else float(max(high, 0))]
+
+
+def shared(nodes, share):
+    """The scatter's nodes as a dough with this share of it has them."""
+    return [{"sd": share * n["sd"], "weight": n["weight"]} for n in nodes]
 
 
 def mean_square(nodes):

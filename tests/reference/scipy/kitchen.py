@@ -216,6 +216,13 @@ def input_variance(model, c, batch, stage, u):
     return total
 
 
+def scatter_share(model, c, batch, stage):
+    """The share of its batch's scatter that a dough has, by how much friction has warmed it."""
+    rubbed = {n: v * (1 + 1j * STEP) if n.startswith("friction_") else v for n, v in c.items()}
+    warmth_k = np.imag(dough_c(model, rubbed, batch, stage)) / STEP
+    return np.hypot(0.3, warmth_k / 10)
+
+
 def read_log(name):
     """A log of one machine: speeds in order, batches with their readings."""
     batches = {}

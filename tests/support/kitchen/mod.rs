@@ -14,6 +14,7 @@
 //! Scales err by 0.3 % and round; timers by 0.05–0.15 min a phase; grades by 0.05,
 //! rounded to 0.05 or 0.1 and written as 1 from 0.95 up.
 
+mod calibrating;
 mod parts;
 
 use std::sync::Arc;

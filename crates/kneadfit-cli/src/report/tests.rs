@@ -213,17 +213,24 @@ fn every_reading_is_drawn_once_in_every_panel() {
 
 #[test]
 fn batches_with_much_influence_carry_their_name() {
-    let made = Kitchen::demo("planetary");
-    let threshold = 4.0 / made.calibration.heat.batches.len() as f64;
-    let influential: Vec<&str> = made
-        .calibration
-        .heat
-        .batches
-        .iter()
-        .filter(|b| b.influence > threshold && !b.looks_mistyped())
-        .map(|b| &*b.id)
-        .collect();
-    assert!(!influential.is_empty(), "the demo has no such batch to test with");
+    let influential = |made: &Kitchen| -> Vec<String> {
+        let batches = &made.calibration.heat.batches;
+        let threshold = 4.0 / batches.len() as f64;
+        let influential = batches.iter().filter(|b| b.influence > threshold && !b.looks_mistyped());
+        influential.map(|b| b.id.to_string()).collect()
+    };
+    // A short log: one batch of many has hardly ever much.
+    let demo = std::fs::read_to_string(DEMO).unwrap();
+    let short = |rows: usize| {
+        let of_planetary = |line: &&str| line.starts_with("batch,") || line.contains(",planetary,");
+        let lines: Vec<&str> = demo.lines().filter(of_planetary).take(1 + rows).collect();
+        Kitchen::of(&lines.join("\n"), Some("planetary"), true)
+    };
+    let made = (6..20)
+        .map(short)
+        .find(|made| !influential(made).is_empty())
+        .expect("the demo has no such batch to test with");
+    let influential = influential(&made);
     let panels = residual_panels(&made.input()).panels;
     let svg = panels[0].svg();
     let all = words(&parsed(&svg));

@@ -121,8 +121,11 @@ pub(crate) struct ReadingScale {
 
 impl ReadingScale {
     /// Dough temperatures, °C: between ice and a dough that is lost to heat.
-    pub const TEMPERATURES: Self =
-        Self { spread: 50.0, possible: limits::TEMPERATURE_C, scatter_unit: " °C" };
+    pub const TEMPERATURES: Self = Self {
+        spread: 50.0,
+        possible: limits::TEMPERATURE_C,
+        scatter_unit: " °C per 10 °C of warmth by friction",
+    };
     /// Grades. The straight line of a closed form may leave their scale by a little.
     pub const GRADES: Self =
         Self { spread: 1.0, possible: (-1.0, 2.0), scatter_unit: " of ln dose" };

@@ -122,7 +122,7 @@ impl HeatReadings {
     ) -> bool {
         let Self { model, coefficients, slopes, .. } = self;
         let Room { walk, errors } = room;
-        let LinearisationPiece { batches, residuals, jacobian: rows, covariance } = into;
+        let LinearisationPiece { batches, residuals, jacobian: rows, covariance, shift } = into;
         let n = self.scales.len();
         let read = self.uncertainties.dough_k * self.uncertainties.dough_k;
         let begin = self.offsets[batches.start] as usize;
@@ -158,6 +158,7 @@ impl HeatReadings {
                     }
                     if spread {
                         errors.push(stop, &self.uncertainties);
+                        shift[next - begin] = stop.scatter_share();
                     }
                     next += 1;
                 },

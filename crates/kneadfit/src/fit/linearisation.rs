@@ -23,7 +23,7 @@ pub struct Linearisation {
     pub covariance: Vec<f64>,
     /// Where each batch's covariance block begins; one more than there are batches.
     pub blocks: Vec<u32>,
-    /// d(predicted)/d(the batch's own scatter): 1 for temperatures.
+    /// d(predicted)/d(the batch's own scatter).
     pub shift: Vec<f64>,
 }
 
@@ -112,27 +112,31 @@ pub(crate) struct LinearisationPiece<'a> {
     pub jacobian: &'a mut [f64],
     /// Their covariance blocks.
     pub covariance: &'a mut [f64],
+    /// Their scatter directions.
+    pub shift: &'a mut [f64],
 }
 
 impl Linearisation {
     /// All batches as one piece.
     pub(crate) fn whole(&mut self) -> LinearisationPiece<'_> {
         let batches = 0..self.batch_count();
-        let Self { residuals, jacobian, covariance, .. } = self;
-        LinearisationPiece { batches, residuals, jacobian, covariance }
+        let Self { residuals, jacobian, covariance, shift, .. } = self;
+        LinearisationPiece { batches, residuals, jacobian, covariance, shift }
     }
 
     /// Its batches, [`PIECE`] after [`PIECE`].
     pub(crate) fn pieces(&mut self) -> Vec<LinearisationPiece<'_>> {
         let batches = self.batch_count();
-        let Self { residuals, jacobian, covariance, offsets, blocks, coefficients, .. } = self;
-        let (mut residuals, mut jacobian, mut covariance) =
-            (&mut residuals[..], &mut jacobian[..], &mut covariance[..]);
+        let Self { residuals, jacobian, covariance, shift, offsets, blocks, coefficients, .. } =
+            self;
+        let (mut residuals, mut jacobian) = (&mut residuals[..], &mut jacobian[..]);
+        let (mut covariance, mut shift) = (&mut covariance[..], &mut shift[..]);
         let mut take = |rows: usize, entries: usize, batches| LinearisationPiece {
             batches,
             residuals: residuals.split_off_mut(..rows).unwrap_or_default(),
             jacobian: jacobian.split_off_mut(..rows * *coefficients).unwrap_or_default(),
             covariance: covariance.split_off_mut(..entries).unwrap_or_default(),
+            shift: shift.split_off_mut(..rows).unwrap_or_default(),
         };
         (0..batches)
             .step_by(PIECE)
@@ -191,7 +195,8 @@ pub trait Readings {
     /// has no finite value there.
     fn evaluate(&mut self, fitted: &[f64], with_jacobian: bool, into: &mut Linearisation) -> bool;
 
-    /// Fills the covariance blocks with what the inputs' and readings' uncertainties make.
+    /// Fills the covariance blocks with what the inputs' and readings' uncertainties make, and
+    /// the scatter directions.
     fn spread(&mut self, fitted: &[f64], into: &mut Linearisation);
 
     /// Residuals, Jacobian and covariance at once; `false` as for [`Self::evaluate`].

@@ -41,8 +41,11 @@ impl Forecaster {
     /// The uncertainty budget of the dough temperature at the end of a batch.
     ///
     /// ```text
-    /// gᵀΣg  +  Σ_k w_k τ_k²  +  σ_dough²  +  Σ_i (σ_i ∂f/∂input_i)²
+    /// gᵀΣg  +  a² Σ_k w_k τ_k²  +  σ_dough²  +  Σ_i (σ_i ∂f/∂input_i)²
     /// ```
+    ///
+    /// `a` is the share of the scatter that a dough has which friction has warmed so far:
+    /// [`crate::thermal::scatter_share`].
     ///
     /// # Errors
     ///
@@ -90,8 +93,9 @@ impl Forecaster {
         }
         match &self.scatter {
             Spread::Mixture { nodes } => {
-                let scatter = nodes.iter().map(|n| n.weight * n.sd * n.sd).sum();
-                variances.push((Source::Scatter, scatter));
+                let share = self.beside(&terms, &coefficients, last).share;
+                let scatter: f64 = nodes.iter().map(|n| n.weight * n.sd * n.sd).sum();
+                variances.push((Source::Scatter, share * share * scatter));
                 variances.push((Source::Reading, self.uncertainties.dough_k.powi(2)));
                 let mut minutes = 0.0;
                 let by_input = sensitivities(&self.model, &coefficients, &terms);

@@ -7,7 +7,7 @@ use super::development_heat::half;
 use super::innovations::{Innovations, dot, reweighted};
 use super::journey::{Ahead, Journey};
 use super::law::{Law, Part, mean_square, tail};
-use super::machine::{Doubted, Forecaster};
+use super::machine::{Beside, Doubted, Forecaster};
 use crate::batch::Batch;
 use crate::development::{
     DevelopmentCoefficients, DoseWalk, FULL_GRADE, LOGGED_AS_FULL, grade_of_dose, grade_slope,
@@ -113,8 +113,8 @@ impl DevelopmentForecaster {
         if unknown { self.unknown_flour_spread * self.unknown_flour_spread } else { 0.0 }
     }
 
-    /// Grade and interval for the next grade at the end of a stage. `inputs` is the
-    /// variance that the batch's inputs make in its dough temperature, K²; `told` is what
+    /// Grade and interval for the next grade at the end of a stage. `beside` is
+    /// what moves its dough temperature beside the coefficients; `told` is what
     /// earlier readings of the batch say.
     #[expect(clippy::too_many_arguments, reason = "what the dough's forecast has at hand")]
     pub fn grade(
@@ -125,7 +125,7 @@ impl DevelopmentForecaster {
         batch: &Batch,
         stage: usize,
         level: f64,
-        inputs: f64,
+        beside: Beside,
         told: Option<(&Journey<'_>, Option<&Ahead>)>,
     ) -> Graded {
         let doses = self.doses(machine, heat, terms, batch, stage);
@@ -162,13 +162,14 @@ impl DevelopmentForecaster {
             }
             Spread::Mixture { nodes } => {
                 let minutes = machine.uncertainties.minutes_min;
-                let shifts = inputs + mean_square(&machine.scatter);
+                let Beside { inputs, share } = beside;
+                let shifts = inputs + share * share * mean_square(&machine.scatter);
                 let variance = (known
                     + here.by_shift * here.by_shift * shifts
                     + minutes * minutes * here.by_clock)
                     / (here.dose * here.dose)
                     + self.of_flour(batch);
-                let law = Law::about_zero(nodes, variance);
+                let law = Law::about_zero(nodes, 1.0, variance);
                 let interval = Some(bent(here.dose, &law, graded, level));
                 let ln_sd = Some((variance + mean_square(&self.scatter)).sqrt());
                 Graded { interval, ln_sd, ..Graded::unsure(here.dose) }
@@ -290,7 +291,8 @@ impl<'a> Common<'a> {
         let moved = (0..n).map(|i| {
             let d = &doses[i];
             let solved = read.solve(|other| {
-                let by_shift = d.by_shift * (journey.inputs(i, other) + scatter);
+                let shifts = journey.inputs(i, other) + journey.scattered(i, other, scatter);
+                let by_shift = d.by_shift * shifts;
                 per(i, dot(&d.by_heat, journey.spread(other)) + by_shift)
             });
             (read.moves(&solved), solved)
@@ -313,7 +315,7 @@ impl<'a> Common<'a> {
             let of_heat = spread(&machine.heat, &doses[i].by_heat);
             for j in 0..=i {
                 let other = &doses[j];
-                let shifts = journey.inputs(i, j) + scatter;
+                let shifts = journey.inputs(i, j) + journey.scattered(i, j, scatter);
                 let all = dot(&other.by_rates, &of_rates)
                     + dot(&other.by_heat, &of_heat)
                     + doses[i].by_shift * other.by_shift * shifts

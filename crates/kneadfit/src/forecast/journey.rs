@@ -19,6 +19,8 @@ pub(super) struct Journey<'a> {
     spreads: Vec<f64>,
     /// What the inputs make of the covariance of two stages, K².
     inputs: Vec<f64>,
+    /// The share of the batch's scatter that each stage has.
+    shares: Vec<f64>,
     read: Vec<Option<f64>>,
     /// One a scatter node (one in all for plain least squares).
     innovations: Vec<Innovations>,
@@ -37,7 +39,7 @@ pub(super) struct Ahead {
     pub variance: f64,
     /// The readings as they are taken at the typical scatter.
     pub typical: Innovations,
-    /// Mean of the squared scatter, K².
+    /// Mean of the squared scatter, K², at a share of 1.
     pub scatter: f64,
 }
 
@@ -55,6 +57,7 @@ impl<'a> Journey<'a> {
             gradients: vec![0.0; stages * p],
             spreads: vec![0.0; stages * p],
             inputs: vec![0.0; stages * stages],
+            shares: Vec::with_capacity(stages),
             read: batch.stages.iter().map(|s| s.reading.dough_c).collect(),
             innovations: Vec::new(),
             reached: 0,
@@ -64,7 +67,11 @@ impl<'a> Journey<'a> {
                 journey.add_inputs(terms, &coefficients);
                 nodes.len()
             }
-            Spread::StudentT { sd, .. } => sd.map(|_| 1)?,
+            Spread::StudentT { sd, .. } => {
+                // Its readings share the coefficients alone.
+                journey.shares.resize(stages, 0.0);
+                sd.map(|_| 1)?
+            }
         };
         journey.innovations = vec![Innovations::default(); count];
         let natural = &forecaster.heat.natural;
@@ -94,6 +101,7 @@ impl<'a> Journey<'a> {
             &stages,
             &mut InputWalk::new(self.forecaster.speeds.len()),
             &mut self.inputs,
+            &mut self.shares,
         );
         for i in 0..n {
             for j in 0..i {
@@ -118,6 +126,11 @@ impl<'a> Journey<'a> {
         self.inputs[a * self.read.len() + b]
     }
 
+    /// What scatter of the variance `scatter` makes of the covariance of two stages, K².
+    pub fn scattered(&self, a: usize, b: usize, scatter: f64) -> f64 {
+        self.shares[a] * self.shares[b] * scatter
+    }
+
     /// Covariance of the dough temperatures of two stages, but for scatter.
     fn common(&self, a: usize, b: usize) -> f64 {
         dot(self.gradient(a), self.spread(b)) + self.inputs(a, b)
@@ -125,9 +138,9 @@ impl<'a> Journey<'a> {
 
     fn take(&self, into: &mut Innovations, stage: usize, scatter: f64, noise: f64) {
         let Some(read) = self.read[stage] else { return };
-        let variance = self.common(stage, stage) + scatter + noise;
-        let with_taken = |other| self.common(stage, other) + scatter;
-        into.take(stage, with_taken, variance, read - self.dough_c[stage]);
+        let covariance = |other| self.common(stage, other) + self.scattered(stage, other, scatter);
+        let variance = covariance(stage) + noise;
+        into.take(stage, covariance, variance, read - self.dough_c[stage]);
     }
 
     /// What the readings of the stages before `stage` say of it; stages are asked for in
@@ -163,8 +176,10 @@ impl<'a> Journey<'a> {
                 let all = nodes.iter().zip(&self.innovations).zip(&weights);
                 let parts = all.map(|((node, told), &weight)| {
                     let scatter = node.sd * node.sd;
-                    let solved = told.solve(|other| self.common(stage, other) + scatter);
-                    let known = self.common(stage, stage) + scatter - dot(&solved, &solved);
+                    let covariance =
+                        |other| self.common(stage, other) + self.scattered(stage, other, scatter);
+                    let solved = told.solve(covariance);
+                    let known = covariance(stage) - dot(&solved, &solved);
                     let mean = told.moves(&solved);
                     Part { weight, mean, variance: known.max(0.0) + noise }
                 });
@@ -201,10 +216,12 @@ impl<'a> Journey<'a> {
     fn covariance_after(&self, stage: usize, told: &Innovations, scatter: Option<f64>) -> Vec<f64> {
         let p = self.forecaster.heat.free.len();
         let n = p + usize::from(scatter.is_some());
+        let own =
+            |other, scatter| self.inputs(stage, other) + self.scattered(stage, other, scatter);
         let solved: Vec<Vec<f64>> = (0..n)
             .map(|i| {
                 told.solve(|other| match scatter {
-                    Some(scatter) if i == p => self.inputs(stage, other) + scatter,
+                    Some(scatter) if i == p => own(other, scatter),
                     _ => self.spread(other)[i],
                 })
             })
@@ -213,7 +230,7 @@ impl<'a> Journey<'a> {
         for i in 0..n {
             for j in 0..n {
                 let before = match scatter {
-                    Some(scatter) if i == p && j == p => self.inputs(stage, stage) + scatter,
+                    Some(scatter) if i == p && j == p => own(stage, scatter),
                     _ if i < p && j < p => self.covariance[i * p + j],
                     _ => 0.0,
                 };

@@ -39,10 +39,12 @@ pub(super) fn tail(level: f64) -> f64 {
 }
 
 impl Law {
-    /// A mixture about nought: scatter on top of `variance`.
-    pub(super) fn about_zero(nodes: &[SpreadNode], variance: f64) -> Self {
-        let part =
-            |n: &SpreadNode| Part { weight: n.weight, mean: 0.0, variance: variance + n.sd * n.sd };
+    /// A mixture about nought: a share of the scatter on top of `variance`.
+    pub(super) fn about_zero(nodes: &[SpreadNode], share: f64, variance: f64) -> Self {
+        let part = |n: &SpreadNode| {
+            let scatter = share * n.sd;
+            Part { weight: n.weight, mean: 0.0, variance: variance + scatter * scatter }
+        };
         Self::Mixture(nodes.iter().map(part).collect())
     }
 
@@ -123,7 +125,7 @@ mod tests {
     /// Outside value: the normal quantile, from printed tables (1.959964).
     #[test]
     fn a_mixture_of_one_is_normal() {
-        let law = Law::about_zero(&[SpreadNode { sd: 0.6, weight: 1.0 }], 0.64);
+        let law = Law::about_zero(&[SpreadNode { sd: 0.6, weight: 1.0 }], 1.0, 0.64);
         let x = law.reach(1.0, 0.025);
         assert!((x - 1.959_963_984_540_054).abs() < 1e-12, "{x}");
     }

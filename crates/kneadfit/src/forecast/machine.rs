@@ -69,6 +69,15 @@ impl Doubted {
     }
 }
 
+/// What moves a dough's temperature beside the coefficients.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Beside {
+    /// Variance that the inputs make, K².
+    pub inputs: f64,
+    /// Share of the batch's scatter.
+    pub share: f64,
+}
+
 /// A profile made ready to forecast batches.
 #[derive(Clone, Debug)]
 pub struct Forecaster {
@@ -164,14 +173,14 @@ impl Forecaster {
         let development = self.development.as_ref().filter(|_| terms.hydration.is_some());
         let mut outlooks = Vec::with_capacity(batch.stages.len());
         for stage in 0..batch.stages.len() {
-            let inputs = self.inputs(&terms, &coefficients, stage);
+            let beside = self.beside(&terms, &coefficients, stage);
             let ahead = journey.as_mut().and_then(|j| j.ahead(stage));
             let graded = development.map(|d| {
                 let any = batch.stages[..stage].iter().any(is_read);
                 let told = journey.as_ref().filter(|_| any).map(|j| (j, ahead.as_ref()));
-                d.grade(self, &coefficients, &terms, batch, stage, level, inputs, told)
+                d.grade(self, &coefficients, &terms, batch, stage, level, beside, told)
             });
-            let predictive = Predictive::new(self, Cow::Owned(terms.clone()), stage, inputs, ahead);
+            let predictive = Predictive::new(self, Cow::Owned(terms.clone()), stage, beside, ahead);
             let dough_c = match &predictive {
                 Some(predictive) => predictive.mean_c(),
                 None => self.mean_c(&terms, &coefficients, stage),
@@ -227,8 +236,8 @@ impl Forecaster {
             return Err(ForecastError::NoStage { batch: batch.id.clone(), stage, stages });
         }
         let ahead = self.journey(batch, &terms).and_then(|mut j| j.ahead(stage));
-        let inputs = self.inputs(&terms, &self.coefficients(), stage);
-        let predictive = Predictive::new(self, Cow::Owned(terms), stage, inputs, ahead);
+        let beside = self.beside(&terms, &self.coefficients(), stage);
+        let predictive = Predictive::new(self, Cow::Owned(terms), stage, beside, ahead);
         match predictive {
             Some(p) if !p.mean_c().is_finite() => {
                 Err(ForecastError::NotFinite { batch: batch.id.clone() })
@@ -264,9 +273,14 @@ impl Forecaster {
         earlier.iter().any(is_read).then(|| Journey::new(self, batch, terms)).flatten()
     }
 
-    /// What the inputs make of the variance of a stage's dough temperature, K².
-    fn inputs(&self, terms: &HeatTerms, coefficients: &HeatCoefficients, stage: usize) -> f64 {
-        let mut inputs = [0.0];
+    /// What moves a stage's dough temperature beside the coefficients.
+    pub(super) fn beside(
+        &self,
+        terms: &HeatTerms,
+        coefficients: &HeatCoefficients,
+        stage: usize,
+    ) -> Beside {
+        let (mut inputs, mut shares) = ([0.0], Vec::with_capacity(1));
         add_input_covariance(
             &self.model,
             coefficients,
@@ -275,8 +289,9 @@ impl Forecaster {
             &[stage as u32],
             &mut InputWalk::new(self.speeds.len()),
             &mut inputs,
+            &mut shares,
         );
-        inputs[0]
+        Beside { inputs: inputs[0], share: shares.first().copied().unwrap_or(0.0) }
     }
 
     /// The dough temperature at θ at the end of a stage, °C.

@@ -7,9 +7,13 @@
 //!
 //! ```text
 //! n  = σ_dough² + Σ_i (σ_i ∂f/∂input_i)²         thermometers, scale and clock, at θ
-//! τ² = Σ_k w_k τ_k²                              scatter over the profile's nodes
+//! a² = 0.3² + (Σ_s q_s ∂f/∂q_s / 10 K)²          the dough's share of scatter, at θ
+//! τ² = a² Σ_k w_k sd_k²,  τ_k² = a² sd_k²        scatter over the profile's nodes
 //! z  = x / √(gᵀΣg + n + τ²),  x from  Σ_k w_k Φ( x / √(gᵀΣg + n + τ_k²) ) = (1 + level)/2
 //! ```
+//!
+//! The share of scatter goes with what friction, at all speeds `s`, has warmed the dough by:
+//! see [`crate::thermal::scatter_share`].
 //!
 //! The mean is `f(θ)`. `θ` are the coefficients that `covariance` names, all others are
 //! held at their values. Inputs are what was logged of the batch: the temperatures of
@@ -74,9 +78,10 @@
 //!
 //! ```text
 //! C_ij = g_iᵀΣg_j + Σ_inputs σ² (∂f_i/∂input)(∂f_j/∂input)      r_i = read_i − f_i(θ)
-//! S = C + τ_k² + σ_dough² I      over the stages that were read before stage m
-//! b = C_mi + τ_k²                of stage m with them
-//! mean_k = bᵀS⁻¹r,   variance_k = C_mm + τ_k² + σ_dough² − bᵀS⁻¹b
+//! T_ij = a_i a_j sd_k²                                          scatter, each stage by its share
+//! S = C + T + σ_dough² I         over the stages that were read before stage m
+//! b = C_mi + T_mi                of stage m with them
+//! mean_k = bᵀS⁻¹r,   variance_k = C_mm + T_mm + σ_dough² − bᵀS⁻¹b
 //! w_k' ∝ w_k exp(−½ rᵀS⁻¹r) / √det S
 //! ```
 //!
@@ -86,10 +91,10 @@
 //! left in doubt: a bound is `μ` more than that of the steps above with `δ` one number
 //! longer, which is added to `f` (what the readings of the batch share), with
 //! `s = σ_dough`, and with Σ the covariance of the longer `δ` after the readings at the
-//! typical scatter `τ² = Σ w_k' τ_k²`,
+//! typical scatter, `T` of `Σ w_k' sd_k²`,
 //!
 //! ```text
-//! [[Σ, 0], [0, inputs_mm + τ²]] − K S⁻¹ Kᵀ,   columns of K: Σg_i above inputs_mi + τ²
+//! [[Σ, 0], [0, inputs_mm + T_mm]] − K S⁻¹ Kᵀ,   columns of K: Σg_i above inputs_mi + T_mi
 //! ```
 //!
 //! where `inputs` is `C` without its first term, and `z = x± / √(gᵀΣg + s²)` with that Σ.
@@ -103,8 +108,8 @@
 //! typical scatter,
 //!
 //! ```text
-//! P_ij = α_iᵀΣα_j + ρ_iᵀΣρ_j + β_iβ_j (inputs_ij + τ²) + flour² + σ_minutes² c_min(i,j)/(X_iX_j)
-//! B_ij = α_iᵀΣg_j + β_i (inputs_ij + τ²)
+//! P_ij = α_iᵀΣα_j + ρ_iᵀΣρ_j + β_iβ_j (inputs_ij + T_ij) + flour² + σ_minutes² c_min(i,j)/(X_iX_j)
+//! B_ij = α_iᵀΣg_j + β_i (inputs_ij + T_ij)
 //! y ← y + B S⁻¹ r,   P ← P − B S⁻¹ Bᵀ
 //! ```
 //!

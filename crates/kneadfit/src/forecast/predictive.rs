@@ -4,8 +4,8 @@ use std::borrow::Cow;
 
 use super::bound::{Point, Width, bound};
 use super::journey::Ahead;
-use super::law::{Law, tail};
-use super::machine::Forecaster;
+use super::law::{Law, mean_square, tail};
+use super::machine::{Beside, Forecaster};
 use crate::profile::Spread;
 use crate::thermal::{HeatCoefficients, HeatTerms, HeatWalk};
 
@@ -32,13 +32,12 @@ const NONE: f64 = 1e-18;
 const MET_C: f64 = 1e-10;
 
 impl<'a> Predictive<'a> {
-    /// `inputs`: what the inputs make of the variance, K². `None` when the profile does not
-    /// know its covariance or its scatter.
+    /// `None` when the profile does not know its covariance or its scatter.
     pub(super) fn new(
         forecaster: &'a Forecaster,
         terms: Cow<'a, HeatTerms>,
         stage: usize,
-        inputs: f64,
+        beside: Beside,
         ahead: Option<Ahead>,
     ) -> Option<Self> {
         let covariance = forecaster.heat.covariance.as_deref()?;
@@ -61,11 +60,12 @@ impl<'a> Predictive<'a> {
             });
         }
         let start = Point::new(&vec![0.0; places], covariance, &mut known.model());
+        let Beside { inputs, share } = beside;
         let beside = inputs + forecaster.uncertainties.dough_k * forecaster.uncertainties.dough_k;
         let (law, variance) = match &forecaster.scatter {
             Spread::Mixture { nodes } => {
-                let scatter = super::law::mean_square(&forecaster.scatter);
-                (Law::about_zero(nodes, start.known + beside), beside + scatter)
+                let scatter = share * share * mean_square(&forecaster.scatter);
+                (Law::about_zero(nodes, share, start.known + beside), beside + scatter)
             }
             Spread::StudentT { sd, dof } => {
                 let variance = (*sd)? * (*sd)?;

@@ -36,15 +36,23 @@ pub(super) fn follow(
     fitted: &mut Vec<f64>,
 ) -> Result<(), FitError> {
     let Some(loss) = c.loss else { return Ok(()) };
+    // Where each begins, and who is set aside before anybody is asked.
+    let mut starts: Vec<(Vec<f64>, Option<Suspicion>)> = Vec::new();
+    // From here on the loss may settle where it doubts all that is sound.
+    let at_their_word = c.suspicion.clone();
+    if suspect_startling(w, c, tau).ok_or(FitError::NotFinite)? {
+        let startling = std::mem::replace(&mut c.suspicion, at_their_word);
+        starts.push((fitted.clone(), Some(startling)));
+    }
     find_mode(readings, coordinates, tau, NEAR, c, w, fitted)?;
     let believing = fitted.clone();
     let mut best = (fitted.clone(), c.suspicion.clone());
     let mut likely = c.ln_evidence(w, tau).ok_or(FitError::NotFinite)?;
-    // Where each begins, and who is set aside before anybody is asked.
-    let mut starts: Vec<(Vec<f64>, Option<Suspicion>)> = Vec::new();
     let trusting = c.suspicion.clone();
     let offs = c.left_out(w, tau);
-    if suspect_startling(w, c, tau).ok_or(FitError::NotFinite)? {
+    if suspect_startling(w, c, tau).ok_or(FitError::NotFinite)?
+        && starts.iter().all(|(_, aside)| aside.as_ref() != Some(&c.suspicion))
+    {
         starts.push((believing.clone(), Some(c.suspicion.clone())));
     }
     // A gross mistake may bend the whole machine until nothing startles.
@@ -88,7 +96,7 @@ fn suspect_startling(w: &Whitened, c: &mut Conditioner, tau: f64) -> Option<bool
     let loss = c.loss?;
     let batches = w.lin.batch_count();
     let one_at_a_time = batches <= ONE_AT_A_TIME;
-    let most = if one_at_a_time { batches / 4 + 1 } else { 1 };
+    let most = if one_at_a_time { batches / 2 + 1 } else { 1 };
     let mut any = false;
     for _ in 0..most {
         let offs = c.left_out(w, tau)?;

@@ -67,7 +67,8 @@ const SHARE: usize = 32;
 /// Over them the answer is near enough at this many standard errors, far below what anybody
 /// can tell. A log that the model fits takes two or three passes, noise alone some twenty.
 const NEAR_ENOUGH: f64 = 1e-3;
-const MOST_PASSES: usize = 60;
+/// One that it does not fit at all, of two machines say, may take some hundred.
+const MOST_PASSES: usize = 200;
 /// The mean over the scatter is settled when it moves by less than this share of a
 /// standard error: far below what anybody can tell.
 const MEAN_SETTLED: f64 = 1e-3;

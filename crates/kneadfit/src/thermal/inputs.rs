@@ -249,7 +249,9 @@ pub(crate) fn sensitivities(
 }
 
 /// Adds what the errors of a batch's inputs do to its readings at `stages`, in order, to
-/// the lower triangle of their `covariance`: see [`InputErrors::add_to`].
+/// the lower triangle of their `covariance`: see [`InputErrors::add_to`]. `shares` receives the
+/// share of the batch's scatter that each of them has.
+#[expect(clippy::too_many_arguments, reason = "what a walk needs, and the two things it fills")]
 pub(crate) fn add_input_covariance(
     model: &HeatModel,
     c: &HeatCoefficients,
@@ -258,6 +260,7 @@ pub(crate) fn add_input_covariance(
     stages: &[u32],
     room: &mut InputWalk,
     covariance: &mut [f64],
+    shares: &mut Vec<f64>,
 ) {
     let setting = Setting::new(model, c, terms);
     let InputWalk { walk, errors } = room;
@@ -271,6 +274,7 @@ pub(crate) fn add_input_covariance(
         |stop| {
             if wanted.next_if(|&&s| s as usize == stop.stage).is_some() {
                 errors.push(stop, uncertainties);
+                shares.push(stop.scatter_share());
             }
         },
     );

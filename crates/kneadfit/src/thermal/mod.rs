@@ -53,11 +53,13 @@
 
 mod inputs;
 mod phase;
+mod scatter;
 mod terms;
 mod walk;
 
 pub use inputs::{Input, Uncertainties};
 pub(crate) use inputs::{InputErrors, InputWalk, add_input_covariance, sensitivities};
+pub use scatter::{SCATTER_UNWORKED, SCATTER_WARMTH_K, scatter_share};
 pub use terms::HeatTerms;
 pub(crate) use walk::{HeatWalk, Leg, Setting};
 

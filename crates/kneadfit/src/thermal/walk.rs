@@ -1,6 +1,7 @@
 //! Walks a batch through its phases, carrying temperature and derivatives along.
 
 use super::phase::{Flow, Passage};
+use super::scatter::scatter_share;
 use super::terms::HeatTerms;
 use super::{COMMON_COEFFICIENTS, HeatCoefficients, HeatModel};
 use crate::units::KJ_PER_MIN_PER_W;
@@ -192,6 +193,12 @@ pub(crate) struct Stop<'a> {
 }
 
 impl Stop<'_> {
+    /// The share of its batch's scatter that the dough has.
+    #[inline]
+    pub fn scatter_share(&self) -> f64 {
+        scatter_share(self.slopes.ln_power)
+    }
+
     /// The derivatives by the natural coefficients in the order of
     /// [`HeatCoefficients::to_vec`].
     #[inline]
