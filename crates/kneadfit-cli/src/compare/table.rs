@@ -37,7 +37,7 @@ fn meaning(arguments: &CompareArguments) -> String {
         "Kneaded to {aim} with the least heat, by the minutes that each machine's log covers, and \
          longer where that is not enough and no bound forbids it.\n\
          Ranges hold the next reading in {cases} of 100 cases. The heat per full development is \
-         of this dough kept at 24 °C; its ranges hold the truth in {cases} of 100 cases.\n"
+         of this dough kept at 24 °C; its ranges are to hold the truth in {cases} of 100.\n"
     );
     if wishes.cap_c.is_some() {
         let _ = writeln!(
