@@ -32,19 +32,19 @@ pub(crate) struct Assembler {
     /// The sheet of each source that is a workbook.
     pub(crate) sheets: Vec<Option<Arc<str>>>,
     pub(crate) machines: Machines,
-    default_machine: Arc<str>,
+    pub(crate) default_machine: Arc<str>,
     /// Whether a row of this file names its machine, and the first that does not.
-    machine_named: bool,
-    machine_blank: Option<usize>,
+    pub(crate) machine_named: bool,
+    pub(crate) machine_blank: Option<usize>,
     pub(crate) since: Option<String>,
     pub(crate) until: Option<String>,
     /// Which of the file's speeds have anything in their column, in whatever row.
-    written: Vec<bool>,
+    pub(crate) written: Vec<bool>,
     names: Interner,
     dates: Interner,
     pub(crate) flours: Interner,
     /// Scratch of one row.
-    minutes: Vec<Option<f64>>,
+    pub(crate) minutes: Vec<Option<f64>>,
     pub(crate) faults: Faults,
 }
 
@@ -74,6 +74,23 @@ impl Assembler {
             minutes: Vec::new(),
             faults: Faults::default(),
         }
+    }
+
+    /// Another that reads a part of the same file.
+    pub(crate) fn apart(&self) -> Self {
+        let mut apart = Self::new(self.options.clone());
+        apart.begin(self.source(), &self.default_machine);
+        apart
+    }
+
+    /// Forgets the rows that were read, and the machines where they are more than a few.
+    pub(crate) fn forget_rows(&mut self, kept_machines: usize) {
+        self.problems.clear();
+        self.rows.clear();
+        self.gaps.clear();
+        self.notes.clear();
+        self.machine_blank = None;
+        self.machines.forget_rows(kept_machines);
     }
 
     /// A new file begins.

@@ -14,7 +14,7 @@ use crate::row::{Faults, Row};
 use crate::unit::Unit;
 
 /// Minutes at each of the header's speeds up to a batch's latest row.
-pub(crate) struct Totals(Vec<Total>);
+pub(crate) struct Totals(Box<[Total]>);
 
 #[derive(Clone, Copy)]
 struct Total {
