@@ -6,9 +6,11 @@
 //! closed from a cell that ends with the file. A baker needs both to find the row.
 
 use std::io::{self, Read};
+use std::ops::Range;
 
 use csv_core::{ReadRecordResult, Reader, ReaderBuilder};
 
+use crate::cell::as_text;
 use crate::sheet_cell::CellKind;
 
 const CHUNK: usize = 64 * 1024;
@@ -32,6 +34,8 @@ pub(crate) struct Record<'a> {
     ends: &'a [usize],
     /// How many bytes stand between a cell and the next.
     gap: usize,
+    /// The same bytes, where they are known to be UTF-8.
+    text: Option<&'a str>,
     /// Where it begins among the bytes of its text or piece.
     pub(crate) start: usize,
     /// Line of the file on which it begins, counted from 1.
@@ -52,12 +56,29 @@ impl<'a> Record<'a> {
         kinds: &'a [CellKind],
         line: u64,
     ) -> Self {
-        Self { bytes, ends, gap: 0, start: 0, line, last_line: line, unclosed: false, kinds }
+        Self {
+            bytes,
+            ends,
+            gap: 0,
+            text: None,
+            start: 0,
+            line,
+            last_line: line,
+            unclosed: false,
+            kinds,
+        }
     }
 
-    /// The record of a line without quotes, as it stands in the text.
-    pub(crate) fn of_line(bytes: &'a [u8], ends: &'a [usize], start: usize, line: u64) -> Self {
-        Self { bytes, ends, gap: 1, start, line, last_line: line, unclosed: false, kinds: &[] }
+    /// The record of a line without quotes, as it stands in the text; `text`: the same
+    /// bytes, where they are UTF-8.
+    pub(crate) fn of_line(
+        bytes: &'a [u8],
+        text: Option<&'a str>,
+        ends: &'a [usize],
+        (start, line): (usize, u64),
+    ) -> Self {
+        let last_line = line;
+        Self { bytes, ends, gap: 1, text, start, line, last_line, unclosed: false, kinds: &[] }
     }
 
     /// The same record with other cells.
@@ -67,7 +88,7 @@ impl<'a> Record<'a> {
         ends: &'a [usize],
         kinds: &'a [CellKind],
     ) -> Self {
-        Self { bytes, ends, kinds, gap: 0, ..self }
+        Self { bytes, ends, kinds, gap: 0, text: None, ..self }
     }
 
     /// What a cell is, where a sheet says so.
@@ -93,9 +114,21 @@ impl<'a> Record<'a> {
 
     /// One cell; empty past the last.
     pub(crate) fn cell(&self, index: usize) -> &'a [u8] {
+        self.range(index).map_or(&[], |range| &self.bytes[range])
+    }
+
+    /// The same as text; `None`: it is not UTF-8.
+    pub(crate) fn text(&self, index: usize) -> Option<&'a str> {
+        match (self.text, self.range(index)) {
+            (Some(text), Some(range)) => text.get(range),
+            _ => as_text(self.cell(index)),
+        }
+    }
+
+    fn range(&self, index: usize) -> Option<Range<usize>> {
         let before = index.checked_sub(1).and_then(|before| self.ends.get(before));
         let start = before.map_or(0, |end| end + self.gap);
-        self.ends.get(index).map_or(&[], |&end| &self.bytes[start..end])
+        self.ends.get(index).map(|&end| start..end)
     }
 
     /// Whether nothing is written in any cell.
@@ -201,6 +234,7 @@ impl<R: Read> Records<R> {
                         bytes: &self.cells[..written],
                         ends: &self.ends[..ended],
                         gap: 0,
+                        text: None,
                         start,
                         line,
                         last_line,

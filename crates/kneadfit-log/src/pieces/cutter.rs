@@ -84,8 +84,10 @@ impl<'i, 'a> Cutter<'i, 'a> {
 
 /// Finds where records end in a text that grows.
 struct Ends {
-    parser: Reader,
-    /// How far the parser has come, which is asked for only where there is a quote.
+    separator: u8,
+    /// Made where there is a quote: its tables take as long as some hundred rows.
+    parser: Option<Box<Reader>>,
+    /// How far it has come.
     parsed: usize,
     /// The end of the last whole record that it met.
     last: Option<usize>,
@@ -93,18 +95,19 @@ struct Ends {
 
 impl Ends {
     fn new(separator: u8) -> Self {
-        Self { parser: parser_within(separator), parsed: 0, last: None }
+        Self { separator, parser: None, parsed: 0, last: None }
     }
 
     /// The end of the last record that ends in `bytes`; they begin as they did before.
     fn last_in(&mut self, bytes: &[u8]) -> Option<usize> {
-        if self.parsed == 0 && memchr(b'"', bytes).is_none() {
+        if self.parser.is_none() && memchr(b'"', bytes).is_none() {
             return memrchr2(b'\n', b'\r', bytes).map(|at| at + 1);
         }
         let (mut cells, mut ends) = ([0; 1024], [0; 64]);
+        let parser = self.parser.get_or_insert_with(|| parser_within(self.separator).into());
         while self.parsed < bytes.len() {
             let (result, taken, ..) =
-                self.parser.read_record(&bytes[self.parsed..], &mut cells, &mut ends);
+                parser.read_record(&bytes[self.parsed..], &mut cells, &mut ends);
             self.parsed += taken;
             if result == ReadRecordResult::Record {
                 self.last = Some(self.parsed);
