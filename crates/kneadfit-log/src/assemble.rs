@@ -79,6 +79,7 @@ impl Assembler {
     /// Another that reads a part of the same file.
     pub(crate) fn apart(&self) -> Self {
         let mut apart = Self::new(self.options.clone());
+        apart.machines = self.machines.apart();
         apart.begin(self.source(), &self.default_machine);
         apart
     }

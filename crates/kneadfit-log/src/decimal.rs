@@ -70,6 +70,9 @@ impl Decimal {
 
     /// Both numbers over the same power of ten.
     fn aligned(self, other: Self) -> Option<(i128, i128, u32)> {
+        if self.decimals == other.decimals {
+            return Some((self.digits, other.digits, self.decimals));
+        }
         let decimals = self.decimals.max(other.decimals);
         let scaled = |d: Self| d.digits.checked_mul(10_i128.checked_pow(decimals - d.decimals)?);
         Some((scaled(self)?, scaled(other)?, decimals))

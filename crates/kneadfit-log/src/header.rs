@@ -26,6 +26,16 @@ impl Header {
                     || self.has_units && ours[theirs.len()..].starts_with(' '))
         };
         let batch = self.batch.unwrap_or(0);
+        // A name of another length is no header, unless blanks stand around it.
+        let cell = record.cell(batch);
+        let is_plain = |end: Option<&u8>| end.is_none_or(u8::is_ascii_graphic);
+        if !self.has_units
+            && is_plain(cell.first())
+            && is_plain(cell.last())
+            && self.names.get(batch).is_some_and(|name| cell.len() > name.len())
+        {
+            return false;
+        }
         let is_header = self.names.get(batch).is_some_and(|name| same(record.cell(batch), name))
             && record.len() > 1
             && self.names.iter().enumerate().all(|(index, name)| same(record.cell(index), name));

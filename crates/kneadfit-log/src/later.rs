@@ -150,7 +150,7 @@ impl Later<'_, '_> {
     /// A total as it is written.
     fn exact(&self, speed: usize, minutes: f64) -> Option<Decimal> {
         let column = self.header.speed_columns[speed];
-        let text = std::str::from_utf8(self.record.cell(column)).ok();
+        let text = self.record.text(column);
         // What stands there may be in seconds, or have a comma.
         let as_it_is = || text.and_then(Decimal::parse).filter(|_| !self.header.dressed);
         as_it_is().or_else(|| Decimal::of(minutes))

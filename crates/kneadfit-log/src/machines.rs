@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use foldhash::HashMap;
+use foldhash::fast::RandomState;
 use kneadfit::batch::{Batch, BatchError};
 use kneadfit::charge::REST;
 
@@ -45,18 +46,29 @@ pub(crate) struct Machine {
 pub(crate) struct Machines {
     pub(crate) list: Vec<Machine>,
     index: HashMap<Arc<str>, usize>,
+    /// How names of batches are hashed.
+    state: RandomState,
 }
 
 impl Machine {
-    fn new(name: Arc<str>, speeds: usize) -> Self {
+    fn new(name: Arc<str>, speeds: usize, state: RandomState) -> Self {
         Self {
             name,
             speeds: Vec::new(),
             batches: Vec::new(),
             facts: Vec::new(),
-            known: Firsts::default(),
+            known: Firsts::new(state),
             logged: vec![false; speeds],
         }
+    }
+}
+
+impl Machine {
+    /// Makes room for so many more batches.
+    pub(crate) fn make_room(&mut self, batches: usize) {
+        self.batches.reserve(batches);
+        self.facts.reserve(batches);
+        self.known.reserve(batches);
     }
 }
 
@@ -69,10 +81,15 @@ impl Machines {
         }
     }
 
+    /// None yet, for a part of the same log.
+    pub(crate) fn apart(&self) -> Self {
+        Self { state: self.state.clone(), ..Self::default() }
+    }
+
     /// Forgets all batches, and the machines where they are more than a few.
     pub(crate) fn forget_rows(&mut self, kept: usize) {
         if self.list.len() > kept {
-            return *self = Self::default();
+            return *self = self.apart();
         }
         for machine in &mut self.list {
             machine.batches.clear();
@@ -110,7 +127,7 @@ impl Machines {
         }
         let index = self.list.len();
         self.index.insert(name.clone(), index);
-        self.list.push(Machine::new(name.clone(), header.speeds.len()));
+        self.list.push(Machine::new(name.clone(), header.speeds.len(), self.state.clone()));
         index
     }
 }

@@ -98,6 +98,9 @@ impl<'a> Row<'a> {
             return row;
         }
         for (index, (cell, column)) in record.cells().zip(&header.columns).enumerate() {
+            if cell.is_empty() {
+                continue;
+            }
             match *column {
                 Column::Number(number) => {
                     let read = value(cell, number.limits(), index, faults);
@@ -299,9 +302,6 @@ fn kind_of(fault: NotANumber) -> ProblemKind {
 }
 
 fn value(cell: &[u8], (least, most): (f64, f64), index: usize, faults: &mut Faults) -> Option<f64> {
-    if cell.is_empty() {
-        return None;
-    }
     let kind = match parse_number(cell) {
         Ok(None) => return None,
         Ok(Some(value)) if (least..=most).contains(&value) => return Some(value),

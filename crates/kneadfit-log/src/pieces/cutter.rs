@@ -32,6 +32,12 @@ impl<'i, 'a> Cutter<'i, 'a> {
         self.line
     }
 
+    /// How many pieces are left of what is in memory.
+    pub(crate) fn left_in_memory(&self) -> usize {
+        let bytes: usize = self.input.ahead.iter().map(|bytes| bytes.len()).sum();
+        bytes.div_ceil(self.size)
+    }
+
     pub(crate) fn separator(&self) -> u8 {
         self.separator
     }

@@ -124,7 +124,8 @@ impl Assembler {
                     return cutter.line();
                 };
                 if is_canonical {
-                    self.absorb(&mut part, &piece, *rows, header);
+                    let like_it = 1 + on_the_way.len() + cutter.left_in_memory();
+                    self.absorb(&mut part, &piece, (*rows, like_it), header);
                     *rows += part.origins.len() as u64;
                     part.clear();
                     spare.push(part);

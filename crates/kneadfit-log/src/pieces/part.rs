@@ -5,6 +5,7 @@ use memchr::memchr;
 use super::cutter::Piece;
 use crate::assemble::Assembler;
 use crate::columns::Header;
+use crate::firsts::NameHash;
 use crate::lines::Lines;
 use crate::records::{Record, Records};
 use crate::result::Outcome;
@@ -34,6 +35,8 @@ pub(crate) struct Origin {
     pub(crate) start: usize,
     /// The first row of its batch among the part's; [`NO_FIRST`]: it is of none.
     pub(crate) first: usize,
+    /// The hash of that batch's name, where it is this row.
+    pub(crate) hash: NameHash,
     /// At which of the file's speeds it has minutes, where it is used: a bit each.
     pub(crate) speeds: u64,
 }
@@ -83,8 +86,7 @@ impl Part {
         let number = self.origins.len() as u64 + 1;
         let look = |_: &mut Header| canonical = false;
         if self.assembler.take(record, number, &mut self.header, look) {
-            let (first, speeds) = self.assembler.about_latest();
-            self.origins.push(Origin { start: record.start, first, speeds });
+            self.origins.push(self.assembler.origin_of_latest(record.start));
         }
         canonical
     }
@@ -99,19 +101,23 @@ impl Part {
 }
 
 impl Assembler {
-    /// The first row of the latest row's batch, and at which of the file's speeds it has
-    /// minutes; none where it is not used.
-    fn about_latest(&self) -> (usize, u64) {
-        let Some(row) = self.rows.last() else { return (NO_FIRST, 0) };
-        if let Outcome::Used { machine, batch, .. } = row.outcome {
+    /// Where the latest row comes from, which begins here.
+    fn origin_of_latest(&self, start: usize) -> Origin {
+        let none = Origin { start, first: NO_FIRST, hash: NameHash::default(), speeds: 0 };
+        let Some(row) = self.rows.last() else { return none };
+        let (machine, first, speeds) = if let Outcome::Used { machine, batch, .. } = row.outcome {
             let bit = |(speed, total): (usize, &Option<f64>)| u64::from(total.is_some()) << speed;
             let speeds =
                 self.minutes.iter().enumerate().map(bit).fold(0, |speeds, bit| speeds | bit);
-            return (self.machines.list[machine].facts[batch].first_row, speeds);
-        }
-        let machine = row.machine.as_ref().and_then(|name| self.machines.named(name));
-        let first = machine.zip(row.batch.as_ref());
-        let first = first.and_then(|(machine, name)| machine.known.first(name, &self.rows));
-        (first.unwrap_or(NO_FIRST), 0)
+            let machine = &self.machines.list[machine];
+            (machine, machine.facts[batch].first_row, speeds)
+        } else {
+            let machine = row.machine.as_ref().and_then(|name| self.machines.named(name));
+            let Some((machine, name)) = machine.zip(row.batch.as_ref()) else { return none };
+            let Some(first) = machine.known.first(name, &self.rows) else { return none };
+            (machine, first, 0)
+        };
+        // The latest name that was asked for, where this row is its first.
+        Origin { start, first, hash: machine.known.latest, speeds }
     }
 }
