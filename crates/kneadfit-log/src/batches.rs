@@ -17,6 +17,9 @@ use crate::records::Record;
 use crate::result::{LeftOut, Outcome, RowRef};
 use crate::row::Row;
 
+/// For so many stages at most room is made beforehand.
+const FORESEEN_STAGES: usize = 8;
+
 impl Assembler {
     /// A row that names its batch: as the batch's first, or as one more of it.
     #[allow(clippy::too_many_arguments)]
@@ -120,11 +123,15 @@ impl Assembler {
             }
         }
         let index = into.batches.len();
+        // Most batches of a log are read as often as the one before.
+        let alike = into.batches.last().map_or(1, |batch| batch.stages.len());
+        let mut stages = Vec::with_capacity(alike.min(FORESEEN_STAGES));
+        stages.push(Stage { phases, reading });
         let batch = Batch {
             id: reference.batch.clone().unwrap_or_else(|| "".into()),
             date: reference.date.clone(),
             charge,
-            stages: vec![Stage { phases, reading }],
+            stages,
         };
         into.facts.push(Facts {
             first_row: self.rows.len(),

@@ -26,14 +26,14 @@ impl Header {
                     || self.has_units && ours[theirs.len()..].starts_with(' '))
         };
         let batch = self.batch.unwrap_or(0);
-        // A name of another length is no header, unless blanks stand around it.
-        let cell = record.cell(batch);
-        let is_plain = |end: Option<&u8>| end.is_none_or(u8::is_ascii_graphic);
-        if !self.has_units
-            && is_plain(cell.first())
-            && is_plain(cell.last())
-            && self.names.get(batch).is_some_and(|name| cell.len() > name.len())
-        {
+        // Most names are compared as they are: no blank stands around them.
+        let is_plain = |name: &[u8]| {
+            let ends = [name.first(), name.last()];
+            ends.into_iter().flatten().all(u8::is_ascii_graphic)
+        };
+        let (cell, name) = (record.cell(batch), self.names.get(batch));
+        let name = name.map_or(&b""[..], |name| name.as_bytes());
+        if !self.has_units && is_plain(cell) && is_plain(name) && !cell.eq_ignore_ascii_case(name) {
             return false;
         }
         let is_header = self.names.get(batch).is_some_and(|name| same(record.cell(batch), name))

@@ -3,10 +3,11 @@
 use jiff::civil::Date;
 use kneadfit::batch::{Batch, Reading};
 use kneadfit::charge::Phase;
+use smallvec::SmallVec;
 
 use crate::cell::Found;
 use crate::columns::{Header, Number};
-use crate::decimal::Decimal;
+use crate::decimal::{Decimal, Kept};
 use crate::formula::said_of;
 use crate::problem::ProblemKind;
 use crate::records::Record;
@@ -20,7 +21,7 @@ pub(crate) struct Totals(Box<[Total]>);
 struct Total {
     minutes: f64,
     /// The same in decimals; `None` where they are too many.
-    exact: Option<Decimal>,
+    exact: Kept,
 }
 
 impl Totals {
@@ -32,7 +33,7 @@ impl Totals {
                 .iter()
                 .map(|speed| {
                     let minutes = batch.minutes_at(speed);
-                    Total { minutes, exact: Decimal::of(minutes) }
+                    Total { minutes, exact: Kept::new(Decimal::of(minutes)) }
                 })
                 .collect(),
         )
@@ -103,7 +104,9 @@ impl Later<'_, '_> {
         reading: Reading,
         faults: &mut Faults,
     ) -> Option<Vec<Phase>> {
-        let mut phases = Vec::new();
+        let mut phases = Vec::with_capacity(self.minutes.iter().flatten().count());
+        // The totals that are reached, which hold once nothing is at fault.
+        let mut reached: SmallVec<[(usize, Total); 4]> = SmallVec::new();
         for (speed, total) in self.minutes.iter().enumerate() {
             let Some(minutes) = *total else { continue };
             let column = self.header.speed_columns[speed];
@@ -115,7 +118,9 @@ impl Later<'_, '_> {
                 continue;
             }
             if minutes > before.minutes {
-                let since = match (self.exact(speed, minutes), before.exact) {
+                let exact = self.exact(speed, minutes);
+                reached.push((speed, Total { minutes, exact: Kept::new(exact) }));
+                let since = match (exact, before.exact.get()) {
                     (Some(now), Some(before)) => now.minus(before).map(Decimal::to_f64),
                     _ => None,
                 };
@@ -139,10 +144,8 @@ impl Later<'_, '_> {
         if faults.any_error() {
             return None;
         }
-        for (speed, total) in self.minutes.iter().enumerate() {
-            if let Some(minutes) = total.filter(|minutes| *minutes > totals.0[speed].minutes) {
-                totals.0[speed] = Total { minutes, exact: self.exact(speed, minutes) };
-            }
+        for (speed, total) in reached {
+            totals.0[speed] = total;
         }
         Some(phases)
     }

@@ -103,13 +103,31 @@ impl<'a> Record<'a> {
 
     /// The cells in order.
     pub(crate) fn cells(&self) -> impl Iterator<Item = &'a [u8]> {
-        let mut start = 0;
-        let (bytes, gap) = (self.bytes, self.gap);
+        let bytes = self.bytes;
+        self.ranges().map(move |range| &bytes[range])
+    }
+
+    /// Where the cells stand.
+    pub(crate) fn ranges(&self) -> impl Iterator<Item = Range<usize>> {
+        let (mut start, gap) = (0, self.gap);
         self.ends.iter().map(move |&end| {
-            let cell = &bytes[start..end];
+            let range = start..end;
             start = end + gap;
-            cell
+            range
         })
+    }
+
+    /// The cell that stands there.
+    pub(crate) fn cell_at(&self, range: Range<usize>) -> &'a [u8] {
+        &self.bytes[range]
+    }
+
+    /// The same as text; `None`: it is not UTF-8.
+    pub(crate) fn text_at(&self, range: Range<usize>) -> Option<&'a str> {
+        match self.text {
+            Some(text) => text.get(range),
+            None => as_text(self.cell_at(range)),
+        }
     }
 
     /// One cell; empty past the last.
@@ -119,10 +137,7 @@ impl<'a> Record<'a> {
 
     /// The same as text; `None`: it is not UTF-8.
     pub(crate) fn text(&self, index: usize) -> Option<&'a str> {
-        match (self.text, self.range(index)) {
-            (Some(text), Some(range)) => text.get(range),
-            _ => as_text(self.cell(index)),
-        }
+        self.range(index).map_or(Some(""), |range| self.text_at(range))
     }
 
     fn range(&self, index: usize) -> Option<Range<usize>> {

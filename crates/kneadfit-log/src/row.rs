@@ -97,10 +97,12 @@ impl<'a> Row<'a> {
             row.parse_dressed(record, header, minutes, faults);
             return row;
         }
-        for (index, (cell, column)) in record.cells().zip(&header.columns).enumerate() {
-            if cell.is_empty() {
+        for (index, (range, column)) in record.ranges().zip(&header.columns).enumerate() {
+            if range.is_empty() {
                 continue;
             }
+            let cell = record.cell_at(range.clone());
+            let mut named = || text(record.text_at(range.clone()), header.sheet, index, faults);
             match *column {
                 Column::Number(number) => {
                     let read = value(cell, number.limits(), index, faults);
@@ -109,12 +111,10 @@ impl<'a> Row<'a> {
                 Column::Minutes(speed) => {
                     minutes[speed] = value(cell, limits::MINUTES, index, faults);
                 }
-                Column::Batch => row.batch = text(record.text(index), header.sheet, index, faults),
-                Column::Machine => {
-                    row.machine = text(record.text(index), header.sheet, index, faults)
-                }
-                Column::Flour => row.flour = text(record.text(index), header.sheet, index, faults),
-                Column::Date => row.date = text(record.text(index), header.sheet, index, faults),
+                Column::Batch => row.batch = named(),
+                Column::Machine => row.machine = named(),
+                Column::Flour => row.flour = named(),
+                Column::Date => row.date = named(),
                 Column::Unread => {}
             }
         }
