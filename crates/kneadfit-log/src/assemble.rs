@@ -13,7 +13,7 @@ use crate::machines::Machines;
 use crate::names::is_blank;
 use crate::options::{Purpose, ReadOptions};
 use crate::problem::{Found, Place, Problem, ProblemKind, Severity};
-use crate::records::Record;
+use crate::record::Record;
 use crate::result::{LeftOut, Outcome, RowRef};
 use crate::row::{Faults, Row, is_date};
 use crate::sheet_cell::CellKind;
@@ -74,24 +74,6 @@ impl Assembler {
             minutes: Vec::new(),
             faults: Faults::default(),
         }
-    }
-
-    /// Another that reads a part of the same file.
-    pub(crate) fn apart(&self) -> Self {
-        let mut apart = Self::new(self.options.clone());
-        apart.machines = self.machines.apart();
-        apart.begin(self.source(), &self.default_machine);
-        apart
-    }
-
-    /// Forgets the rows that were read, and the machines where they are more than a few.
-    pub(crate) fn forget_rows(&mut self, kept_machines: usize) {
-        self.problems.clear();
-        self.rows.clear();
-        self.gaps.clear();
-        self.notes.clear();
-        self.machine_blank = None;
-        self.machines.forget_rows(kept_machines);
     }
 
     /// A new file begins.

@@ -13,7 +13,7 @@ use crate::options::Purpose;
 use crate::other_scale::check_scale;
 use crate::plausible::{check_charge, check_reading};
 use crate::problem::{Place, ProblemKind, Severity};
-use crate::records::Record;
+use crate::record::Record;
 use crate::result::{LeftOut, Outcome, RowRef};
 use crate::row::Row;
 

@@ -8,7 +8,7 @@ use crate::columns::{Column, Dress, Header, HeaderFault, Number};
 use crate::guess::near_names;
 use crate::names::{self, Meaning, is_blank, is_speed_name};
 use crate::problem::ProblemKind;
-use crate::records::Record;
+use crate::record::Record;
 use crate::unit::Unit;
 use crate::units_row::Units;
 

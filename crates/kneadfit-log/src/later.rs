@@ -10,7 +10,7 @@ use crate::columns::{Header, Number};
 use crate::decimal::{Decimal, Kept};
 use crate::formula::said_of;
 use crate::problem::ProblemKind;
-use crate::records::Record;
+use crate::record::Record;
 use crate::row::{Faults, Row};
 use crate::unit::Unit;
 

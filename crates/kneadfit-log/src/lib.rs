@@ -49,6 +49,7 @@ mod pieces;
 mod plausible;
 mod problem;
 mod read;
+mod record;
 mod records;
 mod result;
 mod row;

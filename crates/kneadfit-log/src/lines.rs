@@ -2,7 +2,7 @@
 
 use memchr::memchr2;
 
-use crate::records::Record;
+use crate::record::Record;
 
 /// Walks through the lines of a piece that has no quote in it.
 pub(crate) struct Lines<'a> {

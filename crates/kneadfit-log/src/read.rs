@@ -10,7 +10,7 @@ use crate::finish::finish;
 use crate::look::Told;
 use crate::mend::MendedRecord;
 use crate::options::{Purpose, ReadOptions};
-use crate::pieces::{MOST_SPEEDS, Shares};
+use crate::pieces::{MOST_SPEEDS, PIECE_BYTES};
 use crate::problem::{ColumnRef, Found, Problem, ProblemKind, Severity};
 use crate::result::LogRead;
 use crate::source::Source;
@@ -75,7 +75,9 @@ pub struct LogReader {
     columns: Vec<Vec<ColumnRef>>,
     /// Columns of the file that is read which have a decimal comma.
     commas: Vec<usize>,
-    shares: Shares,
+    /// The size of the pieces in which a text is read; such as are no two of them are read
+    /// row by row.
+    piece_bytes: usize,
 }
 
 impl LogReader {
@@ -86,14 +88,14 @@ impl LogReader {
             dialects: Vec::new(),
             columns: Vec::new(),
             commas: Vec::new(),
-            shares: Shares::default(),
+            piece_bytes: PIECE_BYTES,
         }
     }
 
-    /// The same, and texts are shared out in this way.
+    /// The same with pieces of another size.
     #[cfg(test)]
-    pub(crate) fn in_shares(self, shares: Shares) -> Self {
-        Self { shares, ..self }
+    pub(crate) fn in_pieces_of(self, piece_bytes: usize) -> Self {
+        Self { piece_bytes, ..self }
     }
 
     /// Reads one file to its end: a text with commas, semicolons, tabs or bars, or a workbook
@@ -182,7 +184,7 @@ impl LogReader {
         }
     }
 
-    /// Reads the rows of a long text on all threads, up to the first that is not canonical.
+    /// Reads the rows of a long text in pieces, up to the first that is not canonical.
     fn read_pieces(&mut self, source: &mut Source<'_>, header: &mut Header, rows: &mut u64) {
         let options = &self.assembler.options;
         let row_by_row = header.looked
@@ -190,8 +192,8 @@ impl LogReader {
             || header.speeds.len() > MOST_SPEEDS
             || options.purpose == Purpose::Planning
             || !options.mends.is_empty();
-        if !row_by_row && let Some(cutter) = source.cutter(self.shares.piece_bytes) {
-            let line = self.assembler.take_pieces(cutter, self.shares, header, rows);
+        if !row_by_row && let Some(cutter) = source.cutter(self.piece_bytes) {
+            let line = self.assembler.take_pieces(cutter, header, rows);
             source.go_on(line);
         }
     }

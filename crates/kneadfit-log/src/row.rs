@@ -9,7 +9,7 @@ use crate::dressed::{DecimalMark, read_number, read_share};
 use crate::harmless::original;
 use crate::plausible::LONG_MIXING_MIN;
 use crate::problem::{ProblemKind, Severity};
-use crate::records::Record;
+use crate::record::Record;
 use crate::sheet_cell::{CellKind, is_failed_formula};
 use crate::totals::heads_totals;
 use crate::typed_times::{MINUTES_A_DAY, Time, Times, is_day_part};

@@ -14,7 +14,8 @@ use crate::look::{EachRow, Told, look};
 use crate::options::ReadOptions;
 use crate::pieces::Cutter;
 use crate::problem::ProblemKind;
-use crate::records::{Record, Records};
+use crate::record::Record;
+use crate::records::Records;
 use crate::sheet::{self, Chosen, Grid};
 use crate::units_row::Units;
 
@@ -227,7 +228,7 @@ impl<'a> Source<'a> {
     pub(crate) fn cutter(&mut self, piece_bytes: usize) -> Option<Cutter<'_, 'a>> {
         let Kind::Text { records, layout, head, .. } = &mut self.kind else { return None };
         let (taken, read) = records.position();
-        if read > head.len() || head.len() - taken < 2 * piece_bytes {
+        if read > head.len() || (head.len() - taken) / 2 < piece_bytes {
             return None;
         }
         let line = records.hand_over();

@@ -19,23 +19,14 @@ use cutter::Piece;
 pub(crate) use part::MOST_SPEEDS;
 use part::Part;
 
-/// How a text is shared out.
-#[derive(Clone, Copy)]
-pub(crate) struct Shares {
-    /// The size of a piece: what is made of one stays in a core's cache.
-    pub(crate) piece_bytes: usize,
-    /// So few threads read row by row.
-    pub(crate) fewest_threads: usize,
-}
-
-impl Default for Shares {
-    fn default() -> Self {
-        Self { piece_bytes: 128 * 1024, fewest_threads: 2 }
-    }
-}
+/// The size of a piece: what is made of one stays in a core's cache.
+pub(crate) const PIECE_BYTES: usize = 128 * 1024;
 
 /// So many pieces a thread are cut ahead: memory holds no more of a text.
-const AHEAD: usize = 4;
+const AHEAD: usize = 3;
+
+/// More threads than this would wait for the one that puts pieces together.
+const MOST_THREADS: usize = 8;
 
 /// A piece that is to be read, and where to hand it in.
 struct Task {
@@ -90,15 +81,11 @@ impl Assembler {
     pub(crate) fn take_pieces(
         &mut self,
         mut cutter: Cutter<'_, '_>,
-        shares: Shares,
         header: &mut Header,
         rows: &mut u64,
     ) -> u64 {
         let desk = Desk::default();
-        let threads = rayon::current_num_threads();
-        if threads < shares.fewest_threads {
-            return cutter.line();
-        }
+        let threads = rayon::current_num_threads().min(MOST_THREADS);
         rayon::in_place_scope(|scope| {
             let mut on_the_way: VecDeque<Receiver<Done>> = VecDeque::new();
             let mut spare: Vec<Part> = Vec::new();

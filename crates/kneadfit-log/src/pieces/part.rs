@@ -7,7 +7,8 @@ use crate::assemble::Assembler;
 use crate::columns::Header;
 use crate::firsts::NameHash;
 use crate::lines::Lines;
-use crate::records::{Record, Records};
+use crate::record::Record;
+use crate::records::Records;
 use crate::result::Outcome;
 
 /// So many speeds at most have a place in an [`Origin`].
@@ -101,6 +102,24 @@ impl Part {
 }
 
 impl Assembler {
+    /// Another that reads a part of the same file.
+    pub(crate) fn apart(&self) -> Self {
+        let mut apart = Self::new(self.options.clone());
+        apart.machines = self.machines.apart();
+        apart.begin(self.source(), &self.default_machine);
+        apart
+    }
+
+    /// Forgets the rows that were read, and the machines where they are more than a few.
+    pub(crate) fn forget_rows(&mut self, kept_machines: usize) {
+        self.problems.clear();
+        self.rows.clear();
+        self.gaps.clear();
+        self.notes.clear();
+        self.machine_blank = None;
+        self.machines.forget_rows(kept_machines);
+    }
+
     /// Where the latest row comes from, which begins here.
     fn origin_of_latest(&self, start: usize) -> Origin {
         let none = Origin { start, first: NO_FIRST, hash: NameHash::default(), speeds: 0 };

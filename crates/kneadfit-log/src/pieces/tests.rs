@@ -6,15 +6,17 @@ use proptest::collection::vec;
 use proptest::prelude::*;
 use proptest::sample::select;
 
-use super::Shares;
 use crate::read::LogReader;
 use crate::{LogRead, ReadOptions};
 
 const HEADER: &str = "batch,machine,date,flour,flour_kg,flour_c,water_kg,water_c,ice_kg,room_c,\
                       minutes_low,minutes_rest,minutes_high,dough_c,development,note";
 
-fn read(bytes: &[u8], options: &ReadOptions, shares: Shares) -> LogRead {
-    let mut reader = LogReader::new(options.clone()).in_shares(shares);
+/// No text is as long.
+const ROW_BY_ROW: usize = usize::MAX;
+
+fn read(bytes: &[u8], options: &ReadOptions, piece_bytes: usize) -> LogRead {
+    let mut reader = LogReader::new(options.clone()).in_pieces_of(piece_bytes);
     // A second file: what is known of the first must not matter, and what is counted goes on.
     reader.read("may.csv", "spiral", bytes);
     reader.read("june.csv", "spiral", Dripping(bytes));
@@ -33,12 +35,10 @@ impl Read for Dripping<'_> {
 
 /// Reads in pieces of several sizes on one thread and on several; each must be as row by row.
 fn hold(bytes: &[u8], options: &ReadOptions) {
-    let row_by_row = Shares { piece_bytes: 0, fewest_threads: usize::MAX };
-    let expected = read(bytes, options, row_by_row);
+    let expected = read(bytes, options, ROW_BY_ROW);
     for (threads, piece_bytes) in [(1, 1), (1, 90), (3, 1), (3, 60), (3, 300), (2, 1500)] {
         let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().unwrap();
-        let shares = Shares { piece_bytes, fewest_threads: 1 };
-        let found = pool.install(|| read(bytes, options, shares));
+        let found = pool.install(|| read(bytes, options, piece_bytes));
         let text = String::from_utf8_lossy(bytes);
         // Debug tells −0 from 0, too.
         if found != expected || format!("{found:?}") != format!("{expected:?}") {
@@ -171,9 +171,8 @@ fn a_stream_beyond_what_is_looked_at_is_read_to_its_end_or_to_where_it_breaks_of
         text += &format!("{},,,,,,,,,,5,,2,23,,\n", row - row % 7);
         row += 1;
     }
-    let read = |fewest_threads, broken: bool| {
-        let shares = Shares { piece_bytes: 100_000, fewest_threads };
-        let mut reader = LogReader::new(ReadOptions::default()).in_shares(shares);
+    let read = |piece_bytes, broken: bool| {
+        let mut reader = LogReader::new(ReadOptions::default()).in_pieces_of(piece_bytes);
         let cut = &text.as_bytes()[..text.len() - 10];
         match broken {
             true => reader.read("may.csv", "spiral", Broken(cut)),
@@ -182,7 +181,7 @@ fn a_stream_beyond_what_is_looked_at_is_read_to_its_end_or_to_where_it_breaks_of
         reader.finish()
     };
     for broken in [false, true] {
-        let (whole, pieces) = (read(usize::MAX, broken), read(1, broken));
+        let (whole, pieces) = (read(ROW_BY_ROW, broken), read(100_000, broken));
         assert!(whole.rows == pieces.rows, "rows");
         assert!(whole.problems == pieces.problems, "problems");
         assert!(whole == pieces);
