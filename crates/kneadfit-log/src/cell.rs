@@ -194,6 +194,18 @@ mod tests {
             let ours = parse_number(text.as_bytes()).unwrap().unwrap();
             proptest::prop_assert_eq!(ours.to_bits(), text.parse::<f64>().unwrap().to_bits());
         }
+
+        #[test]
+        fn whatever_has_digits_reads_as_in_the_standard_library(text in "[-+]?[0-9.e]{1,18}") {
+            let ours = parse_number(text.as_bytes());
+            match text.parse::<f64>() {
+                Ok(value) if value.is_finite() => {
+                    let bits = ours.ok().flatten().map(f64::to_bits);
+                    proptest::prop_assert_eq!(bits, Some(value.to_bits()));
+                }
+                _ => proptest::prop_assert!(ours.is_err()),
+            }
+        }
     }
 
     #[test]
