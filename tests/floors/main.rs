@@ -272,16 +272,20 @@ const ON_THREADS: [&str; 5] = [
     "inference/score.rs",
 ];
 
-#[test]
-fn only_passes_over_batches_use_threads() {
+/// The one place of the reader that does: the pieces of a long text. Its tests ask for more
+/// threads or fewer.
+const READERS_ON_THREADS: [&str; 2] = ["pieces/mod.rs", "pieces/tests.rs"];
+
+fn on_threads(folder: &str) -> Vec<String> {
     let threads = ["rayon", "std::thread", "Mutex", "Atomic"];
-    let mut on_threads: Vec<_> = sources("crates/kneadfit/src")
-        .into_iter()
-        .filter(|s| threads.iter().any(|word| s.code.contains(word)))
-        .map(|s| s.path)
-        .collect();
-    on_threads.sort();
-    assert_eq!(on_threads, ON_THREADS);
+    let named = |source: &Source| threads.iter().any(|word| source.code.contains(word));
+    sources(folder).into_iter().filter(named).map(|source| source.path).collect()
+}
+
+#[test]
+fn only_passes_over_batches_and_pieces_of_logs_use_threads() {
+    assert_eq!(on_threads("crates/kneadfit/src"), ON_THREADS);
+    assert_eq!(on_threads("crates/kneadfit-log/src"), READERS_ON_THREADS);
 }
 
 #[test]

@@ -13,7 +13,7 @@ use crate::machines::Machines;
 use crate::names::is_blank;
 use crate::options::{Purpose, ReadOptions};
 use crate::problem::{Found, Place, Problem, ProblemKind, Severity};
-use crate::records::Record;
+use crate::record::Record;
 use crate::result::{LeftOut, Outcome, RowRef};
 use crate::row::{Faults, Row, is_date};
 use crate::sheet_cell::CellKind;
@@ -32,19 +32,19 @@ pub(crate) struct Assembler {
     /// The sheet of each source that is a workbook.
     pub(crate) sheets: Vec<Option<Arc<str>>>,
     pub(crate) machines: Machines,
-    default_machine: Arc<str>,
+    pub(crate) default_machine: Arc<str>,
     /// Whether a row of this file names its machine, and the first that does not.
-    machine_named: bool,
-    machine_blank: Option<usize>,
+    pub(crate) machine_named: bool,
+    pub(crate) machine_blank: Option<usize>,
     pub(crate) since: Option<String>,
     pub(crate) until: Option<String>,
     /// Which of the file's speeds have anything in their column, in whatever row.
-    written: Vec<bool>,
+    pub(crate) written: Vec<bool>,
     names: Interner,
     dates: Interner,
     pub(crate) flours: Interner,
     /// Scratch of one row.
-    minutes: Vec<Option<f64>>,
+    pub(crate) minutes: Vec<Option<f64>>,
     pub(crate) faults: Faults,
 }
 

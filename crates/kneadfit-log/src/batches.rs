@@ -1,7 +1,5 @@
 //! Rows to batches: the first row of a batch brings its charge, later rows readings.
 
-use std::collections::hash_map::Entry;
-
 use kneadfit::batch::{Batch, Reading, Stage, limits, validate};
 use kneadfit::charge::Phase;
 
@@ -10,14 +8,17 @@ use crate::columns::{Header, Number};
 use crate::formula::{As, charge_of};
 use crate::gaps::Gaps;
 use crate::later::{Later, Totals};
-use crate::machines::{Facts, Known};
+use crate::machines::Facts;
 use crate::options::Purpose;
 use crate::other_scale::check_scale;
 use crate::plausible::{check_charge, check_reading};
 use crate::problem::{Place, ProblemKind, Severity};
-use crate::records::Record;
+use crate::record::Record;
 use crate::result::{LeftOut, Outcome, RowRef};
 use crate::row::Row;
+
+/// For so many stages at most room is made beforehand.
+const FORESEEN_STAGES: usize = 8;
 
 impl Assembler {
     /// A row that names its batch: as the batch's first, or as one more of it.
@@ -32,50 +33,33 @@ impl Assembler {
         id: &str,
         mut reference: RowRef,
     ) {
+        let next = self.rows.len();
         let latest = self.rows.last().filter(|latest| latest.source == reference.source);
-        let known = match latest.map(|latest| (latest.outcome, &latest.batch)) {
+        let first = match latest.map(|latest| (latest.outcome, &latest.batch)) {
             // Most later rows follow the row before: no need to look the name up.
             Some((Outcome::Used { machine: same, batch, .. }, Some(name)))
                 if same == machine && **name == *id =>
             {
-                reference.batch = Some(name.clone());
-                Some(Known::Batch(batch as u32))
+                Some(self.machines.list[machine].facts[batch].first_row)
             }
-            _ => {
-                let machine = &mut self.machines.list[machine];
-                match machine.known.entry(id.into()) {
-                    Entry::Occupied(entry) => {
-                        reference.batch = Some(entry.key().clone());
-                        Some(*entry.get())
-                    }
-                    Entry::Vacant(entry) => {
-                        reference.batch = Some(entry.key().clone());
-                        // A guess to save a second look-up; put right below where it fails.
-                        entry.insert(Known::Batch(machine.batches.len() as u32));
-                        None
-                    }
-                }
-            }
+            _ => self.machines.list[machine].known.first_or(id, next, &self.rows),
         };
-        match known {
-            None => {
-                let known = self.first_row(record, header, row, minutes, machine, reference);
-                if !matches!(known, Known::Batch(_))
-                    && let Some(guessed) = self.machines.list[machine].known.get_mut(id)
-                {
-                    *guessed = known;
-                }
-            }
-            Some(Known::Batch(batch)) => {
-                let batch = batch as usize;
+        // One copy of the name for all rows of a batch.
+        let known = first.and_then(|first| self.rows[first].batch.clone());
+        reference.batch = Some(known.unwrap_or_else(|| id.into()));
+        let Some(first) = first else {
+            return self.first_row(record, header, row, minutes, machine, reference);
+        };
+        match self.rows[first].outcome {
+            Outcome::Used { batch, .. } => {
                 self.later_row(record, header, row, minutes, (machine, batch), reference);
             }
-            Some(Known::SetAside { row }) => {
-                let line = self.rows[row as usize].line;
+            Outcome::SetAside { .. } => {
+                let line = self.rows[first].line;
                 self.faults.error(None, ProblemKind::FirstRowSetAside { line });
                 self.set_aside(Some(record), header, reference);
             }
-            Some(Known::LeftOut(why)) => {
+            Outcome::LeftOut(why) => {
                 reference.outcome = Outcome::LeftOut(why);
                 self.rows.push(reference);
             }
@@ -90,7 +74,7 @@ impl Assembler {
         minutes: &[Option<f64>],
         machine: usize,
         mut reference: RowRef,
-    ) -> Known {
+    ) {
         if let Some(why) = self.outside_span(reference.date.as_deref()) {
             let undated_by_fault = why == LeftOut::Undated && self.faults.any_error();
             if !undated_by_fault {
@@ -103,13 +87,11 @@ impl Assembler {
                     self.faults.doubt(header.date, ProblemKind::Undated);
                     self.report(Some(record), header, place, batch);
                 }
-                return Known::LeftOut(why);
+                return;
             }
         }
-        let index = self.rows.len() as u32;
         if record.len() != header.columns.len() || record.unclosed {
-            self.set_aside(Some(record), header, reference);
-            return Known::SetAside { row: index };
+            return self.set_aside(Some(record), header, reference);
         }
         let flour = row.flour.map(|name| self.flours.get(name));
         let reading = reading_of(row);
@@ -128,8 +110,7 @@ impl Assembler {
             }
         }
         let Some(charge) = charge.filter(|_| !self.faults.any_error()) else {
-            self.set_aside(Some(record), header, reference);
-            return Known::SetAside { row: index };
+            return self.set_aside(Some(record), header, reference);
         };
         let into = &mut self.machines.list[machine];
         let used = minutes.iter().filter(|total| total.is_some_and(|m| m > 0.0)).count();
@@ -142,11 +123,15 @@ impl Assembler {
             }
         }
         let index = into.batches.len();
+        // Most batches of a log are read as often as the one before.
+        let alike = into.batches.last().map_or(1, |batch| batch.stages.len());
+        let mut stages = Vec::with_capacity(alike.min(FORESEEN_STAGES));
+        stages.push(Stage { phases, reading });
         let batch = Batch {
             id: reference.batch.clone().unwrap_or_else(|| "".into()),
             date: reference.date.clone(),
             charge,
-            stages: vec![Stage { phases, reading }],
+            stages,
         };
         into.facts.push(Facts {
             first_row: self.rows.len(),
@@ -156,6 +141,7 @@ impl Assembler {
             fingerprint: row.fingerprint(minutes, 0),
             // Later rows bring readings and minutes only, whose limits their cells keep.
             refused: validate(&batch, &header.speeds).err().map(Box::new),
+            totals: None,
         });
         into.batches.push(batch);
         let batch = index;
@@ -164,7 +150,6 @@ impl Assembler {
         }
         reference.outcome = Outcome::Used { machine, batch, stage: 0 };
         self.accept(record, header, reference);
-        Known::Batch(batch as u32)
     }
 
     fn later_row(
@@ -200,10 +185,8 @@ impl Assembler {
             self.set_aside(Some(record), header, reference);
             return;
         }
-        let totals = into
-            .totals
-            .entry(batch)
-            .or_insert_with(|| Totals::of_first_stage(&into.batches[batch], header));
+        let first_stage = || Totals::of_first_stage(&into.batches[batch], header);
+        let totals = into.facts[batch].totals.get_or_insert_with(first_stage);
         let latest = into.batches[batch].stages.last().map(|stage| stage.reading);
         match later.phases_since(totals, latest, reading, &mut self.faults) {
             Some(phases) => {

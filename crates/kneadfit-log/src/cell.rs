@@ -100,28 +100,38 @@ pub(crate) fn parse_number(cell: &[u8]) -> Result<Option<f64>, NotANumber> {
 
 /// Up to fifteen digits with a point among them: numerator and power of ten are
 /// both exact, so one division rounds as the full algorithm would, in a third of its time.
+#[inline]
 fn parse_short(cell: &[u8]) -> Option<f64> {
-    let (negative, digits) = match cell.split_first()? {
-        (b'-', rest) => (true, rest),
+    let (negative, written) = match cell {
+        [b'-', rest @ ..] => (true, rest),
         _ => (false, cell),
     };
-    if digits.is_empty() || digits.len() > 16 {
+    // With the point among them.
+    if written.len() > 16 {
         return None;
     }
-    let (mut value, mut point) = (0_u64, None);
-    for (index, &byte) in digits.iter().enumerate() {
-        match byte {
-            b'0'..=b'9' => value = value * 10 + u64::from(byte - b'0'),
-            b'.' if point.is_none() => point = Some(index),
-            _ => return None,
-        }
-    }
-    let decimals = point.map_or(0, |p| digits.len() - 1 - p);
-    let count = digits.len() - usize::from(point.is_some());
+    let mut value = 0_u64;
+    let mut digits = |bytes: &[u8]| {
+        let ends = bytes.iter().position(|byte| {
+            let digit = byte.wrapping_sub(b'0');
+            if digit <= 9 {
+                value = value * 10 + u64::from(digit);
+            }
+            digit > 9
+        });
+        ends.unwrap_or(bytes.len())
+    };
+    let whole = digits(written);
+    let decimals = match &written[whole..] {
+        [] => 0,
+        [b'.', behind @ ..] if digits(behind) == behind.len() => behind.len(),
+        _ => return None,
+    };
+    let count = whole + decimals;
     if count == 0 || count > 15 {
         return None;
     }
-    let size = value as f64 / EXACT_TENS[decimals];
+    let size = if decimals == 0 { value as f64 } else { value as f64 / EXACT_TENS[decimals] };
     Some(if negative { -size } else { size })
 }
 
@@ -183,6 +193,18 @@ mod tests {
             let text = format!("-{before}.{after}");
             let ours = parse_number(text.as_bytes()).unwrap().unwrap();
             proptest::prop_assert_eq!(ours.to_bits(), text.parse::<f64>().unwrap().to_bits());
+        }
+
+        #[test]
+        fn whatever_has_digits_reads_as_in_the_standard_library(text in "[-+]?[0-9.e]{1,18}") {
+            let ours = parse_number(text.as_bytes());
+            match text.parse::<f64>() {
+                Ok(value) if value.is_finite() => {
+                    let bits = ours.ok().flatten().map(f64::to_bits);
+                    proptest::prop_assert_eq!(bits, Some(value.to_bits()));
+                }
+                _ => proptest::prop_assert!(ours.is_err()),
+            }
         }
     }
 

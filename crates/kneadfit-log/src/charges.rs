@@ -5,7 +5,7 @@ use std::cell::OnceCell;
 
 use kneadfit::charge::Charge;
 
-use crate::finish::{Sources, of_row};
+use crate::finish::{Dropped, Sources, of_row};
 use crate::formula::said_of;
 use crate::machines::Machine;
 use crate::mend::{Mend, MendedCell, Slip};
@@ -29,12 +29,12 @@ const BETWEEN: f64 = 2.0;
 /// Doubts the charges that are beyond any mixer, or quite unlike the machine's others.
 pub(crate) fn doubt_charges(
     machine: &Machine,
-    fates: &[Result<usize, usize>],
+    dropped: &Dropped,
     rows: &[RowRef],
     sources: &Sources,
     problems: &mut Vec<Problem>,
 ) {
-    let kept = || machine.facts.iter().enumerate().filter(|(index, _)| fates[*index].is_ok());
+    let kept = || machine.facts.iter().enumerate().filter(|(index, _)| dropped.keep(*index));
     let mut masses: Vec<f64> = kept().map(|(_, facts)| facts.charge_kg).collect();
     if masses.is_empty() {
         return;

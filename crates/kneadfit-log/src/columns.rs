@@ -91,7 +91,7 @@ pub(crate) struct Dress {
 }
 
 /// The header of one file, and how its columns are written.
-#[derive(Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub(crate) struct Header {
     /// One a column of the file, in its order.
     pub(crate) columns: Vec<Column>,
@@ -142,6 +142,13 @@ pub(crate) struct HeaderFault {
 }
 
 impl Header {
+    /// The same with its own copies of the speeds' names: threads that count up and down
+    /// one copy wait for each other.
+    pub(crate) fn apart(&self) -> Self {
+        let speeds = self.speeds.iter().map(|name| Arc::from(&**name)).collect();
+        Self { speeds, ..self.clone() }
+    }
+
     /// Where a number's column stands; `None` when the file has none.
     pub(crate) fn position(&self, number: Number) -> Option<usize> {
         self.positions[number as usize]

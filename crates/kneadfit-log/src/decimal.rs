@@ -23,6 +23,26 @@ pub(crate) const EXACT_TENS: [f64; 23] = [
 /// Up to 2⁵³ whole numbers are exact in binary.
 const EXACT_DIGITS: f64 = 9_007_199_254_740_992.0;
 
+/// A decimal, or none, in half the room: an `i128` stands at every sixteenth byte only.
+#[derive(Clone, Copy)]
+pub(crate) struct Kept {
+    digits: [u8; 16],
+    decimals: Option<std::num::NonZero<u32>>,
+}
+
+impl Kept {
+    pub(crate) fn new(decimal: Option<Decimal>) -> Self {
+        let digits = decimal.map_or(0, |decimal| decimal.digits).to_ne_bytes();
+        let more = |decimal: Decimal| decimal.decimals.checked_add(1);
+        Self { digits, decimals: decimal.and_then(more).and_then(std::num::NonZero::new) }
+    }
+
+    pub(crate) fn get(self) -> Option<Decimal> {
+        let digits = i128::from_ne_bytes(self.digits);
+        self.decimals.map(|more| Decimal { digits, decimals: more.get() - 1 })
+    }
+}
+
 impl Decimal {
     pub(crate) const ZERO: Self = Self { digits: 0, decimals: 0 };
 
@@ -70,6 +90,9 @@ impl Decimal {
 
     /// Both numbers over the same power of ten.
     fn aligned(self, other: Self) -> Option<(i128, i128, u32)> {
+        if self.decimals == other.decimals {
+            return Some((self.digits, other.digits, self.decimals));
+        }
         let decimals = self.decimals.max(other.decimals);
         let scaled = |d: Self| d.digits.checked_mul(10_i128.checked_pow(decimals - d.decimals)?);
         Some((scaled(self)?, scaled(other)?, decimals))

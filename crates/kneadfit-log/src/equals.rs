@@ -7,7 +7,7 @@ use foldhash::{HashMap, HashMapExt};
 use kneadfit::batch::Batch;
 use kneadfit::charge::Material;
 
-use crate::finish::{Sources, of_row};
+use crate::finish::{Dropped, Sources, of_row};
 use crate::machines::Machine;
 use crate::problem::{Problem, ProblemKind, Severity};
 use crate::result::RowRef;
@@ -25,15 +25,17 @@ const LOOKED_AT: usize = 20_000;
 /// always the same and thermometers are read to a degree, equal rows are no wonder.
 pub(crate) fn doubt_equals(
     machine: &Machine,
-    fates: &[Result<usize, usize>],
+    dropped: &Dropped,
     rows: &[RowRef],
     sources: &Sources,
     problems: &mut Vec<Problem>,
 ) {
-    let kept = || (0..machine.facts.len()).filter(|index| fates[*index].is_ok());
-    let mut seen: HashMap<u64, usize> = HashMap::with_capacity(machine.facts.len());
+    let kept = || (0..machine.facts.len()).filter(|index| dropped.keep(*index));
+    let mut seen: HashMap<u64, usize> = HashMap::new();
     let mut equals: Vec<(usize, usize)> = Vec::new();
-    for index in kept() {
+    let twins =
+        Twins::among(machine.facts.len(), || kept().map(|index| machine.facts[index].fingerprint));
+    for index in kept().filter(|&index| twins.may_be_one(machine.facts[index].fingerprint)) {
         let first = *seen.entry(machine.facts[index].fingerprint).or_insert(index);
         let (batch, earlier) = (&machine.batches[index], &machine.batches[first]);
         if first != index && batch.charge == earlier.charge && batch.stages == earlier.stages {
@@ -57,6 +59,40 @@ pub(crate) fn doubt_equals(
             ProblemKind::EqualBatch { source: sources.names[at.source].clone(), line: at.line };
         let row = &rows[machine.facts[index].first_row];
         problems.push(of_row(row, sources, Severity::Doubt, kind));
+    }
+}
+
+/// Numbers that may occur twice. Nearly all that do not are told by one bit each, so that a
+/// long log needs no table that the cache does not hold.
+struct Twins {
+    bits: Vec<u64>,
+    shift: u32,
+}
+
+impl Twins {
+    /// Of so many numbers at most.
+    fn among<N: Iterator<Item = u64>>(count: usize, numbers: impl Fn() -> N) -> Self {
+        // One bit in sixteen at most is set: so many numbers pass for a twin by chance.
+        let words = (count / 4).next_power_of_two();
+        let shift = u64::BITS - 6 - words.trailing_zeros();
+        let (mut once, mut twice) = (vec![0_u64; words], vec![0_u64; words]);
+        for number in numbers() {
+            let (word, bit) = Self::place(number, shift);
+            twice[word] |= once[word] & bit;
+            once[word] |= bit;
+        }
+        Self { bits: twice, shift }
+    }
+
+    fn place(number: u64, shift: u32) -> (usize, u64) {
+        // The golden ratio's: odd, with its bits well mixed.
+        let place = number.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> shift;
+        ((place >> 6) as usize, 1 << (place & 63))
+    }
+
+    fn may_be_one(&self, number: u64) -> bool {
+        let (word, bit) = Self::place(number, self.shift);
+        self.bits[word] & bit != 0
     }
 }
 

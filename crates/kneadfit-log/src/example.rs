@@ -2,7 +2,7 @@
 
 use crate::cell::as_text;
 use crate::names::is_blank;
-use crate::records::Record;
+use crate::record::Record;
 
 /// What stands under `batch` in a row that is there as an example: such a row is no batch.
 ///

@@ -43,61 +43,37 @@ pub(crate) fn finish(assembler: Assembler, columns: Vec<Vec<ColumnRef>>) -> LogR
     if options.keep_notes {
         notes.resize(rows.len(), None);
     }
-    // Where each batch of each machine went: its new index, or the problem that dropped it.
-    let mut moved: Vec<(usize, Vec<Result<usize, usize>>)> =
-        Vec::with_capacity(machines.list.len());
+    // Which log each machine's is, and the batches that were dropped.
+    let mut moved: Vec<(usize, Dropped)> = Vec::with_capacity(machines.list.len());
     let mut logs: Vec<MachineLog> = Vec::new();
+    let (mut all_stay, mut all_placed) = (true, true);
     for mut machine in machines.list {
-        let dropped = dropped(&machine, &rows, &sources, options.purpose);
-        let mut fates = Vec::with_capacity(machine.batches.len());
-        let mut kept = 0;
-        let mut drops = dropped.into_iter().peekable();
-        for index in 0..machine.batches.len() {
-            match drops.next_if(|(batch, _)| *batch == index) {
-                Some((_, kind)) => {
-                    let row = &rows[machine.facts[index].first_row];
-                    fates.push(Err(problems.len()));
-                    problems.push(of_row(row, &sources, Severity::Error, kind));
-                }
-                None => {
-                    fates.push(Ok(kept));
-                    kept += 1;
-                }
-            }
+        let mut drops = Dropped::default();
+        for (batch, kind) in dropped(&machine, &rows, &sources, options.purpose) {
+            let row = &rows[machine.facts[batch].first_row];
+            drops.0.push((batch, problems.len()));
+            problems.push(of_row(row, &sources, Severity::Error, kind));
         }
-        doubt_charges(&machine, &fates, &rows, &sources, &mut problems);
+        doubt_charges(&machine, &drops, &rows, &sources, &mut problems);
         if options.purpose == Purpose::Calibrating {
-            doubt_equals(&machine, &fates, &rows, &sources, &mut problems);
+            doubt_equals(&machine, &drops, &rows, &sources, &mut problems);
         }
-        if kept < fates.len() {
-            let mut fate = fates.iter();
-            machine.batches.retain(|_| fate.next().is_some_and(Result::is_ok));
+        if !drops.0.is_empty() {
+            let mut index = 0..;
+            machine.batches.retain(|_| index.next().is_some_and(|index| drops.keep(index)));
+            let mut index = 0..;
+            machine.facts.retain(|_| index.next().is_some_and(|index| drops.keep(index)));
         }
-        moved.push((logs.len(), fates));
+        all_stay &= drops.0.is_empty() && moved.len() == logs.len();
+        moved.push((logs.len(), drops));
         if !machine.batches.is_empty() {
-            let (machine, speeds, batches) = (machine.name, machine.speeds, machine.batches);
-            let log = BatchLog { machine, speeds, batches };
-            let mut starts = Vec::with_capacity(log.batches.len() + 1);
-            let mut start = 0;
-            starts.push(start);
-            for batch in &log.batches {
-                start += batch.stages.len();
-                starts.push(start);
-            }
-            logs.push(MachineLog { log, starts, stage_rows: vec![0; start] });
+            let (log, placed) = log_of(machine);
+            all_placed &= placed;
+            logs.push(log);
         }
     }
-    for (index, row) in rows.iter_mut().enumerate() {
-        let Outcome::Used { machine, batch, stage } = row.outcome else { continue };
-        let (machine, fates) = (moved[machine].0, &moved[machine].1);
-        row.outcome = match fates[batch] {
-            Ok(batch) => {
-                let log = &mut logs[machine];
-                log.stage_rows[log.starts[batch] + stage] = index;
-                Outcome::Used { machine, batch, stage }
-            }
-            Err(problem) => Outcome::SetAside { problem },
-        };
+    if !all_stay || !all_placed {
+        place_rows(&mut rows, &moved, &mut logs);
     }
     LogRead {
         machines: logs,
@@ -108,6 +84,59 @@ pub(crate) fn finish(assembler: Assembler, columns: Vec<Vec<ColumnRef>>) -> LogR
         sources: sources.names,
         dialects: Vec::new(),
         columns: sources.columns,
+    }
+}
+
+/// The batches of a machine that were dropped, in order, and the problems that did it.
+#[derive(Default)]
+pub(crate) struct Dropped(Vec<(usize, usize)>);
+
+impl Dropped {
+    /// Whether a batch is kept.
+    pub(crate) fn keep(&self, batch: usize) -> bool {
+        self.0.is_empty() || self.fate(batch).is_ok()
+    }
+
+    /// The new index of a batch, or the problem that dropped it.
+    fn fate(&self, batch: usize) -> Result<usize, usize> {
+        match self.0.binary_search_by_key(&batch, |(batch, _)| *batch) {
+            Ok(at) => Err(self.0[at].1),
+            Err(before) => Ok(batch - before),
+        }
+    }
+}
+
+/// A machine's log, and whether the rows of its stages are known: those of most batches
+/// follow each other.
+fn log_of(machine: Machine) -> (MachineLog, bool) {
+    let Machine { name: machine, speeds, batches, facts, .. } = machine;
+    let mut starts = Vec::with_capacity(batches.len() + 1);
+    let mut stage_rows = Vec::with_capacity(batches.len());
+    let mut placed = true;
+    starts.push(0);
+    for (batch, facts) in batches.iter().zip(&facts) {
+        let rows = facts.first_row..facts.latest_row + 1;
+        let stages = if rows.len() == 1 { 1 } else { batch.stages.len() };
+        placed &= rows.len() == stages;
+        stage_rows.extend(rows.take(stages));
+        starts.push(stage_rows.len());
+    }
+    (MachineLog { log: BatchLog { machine, speeds, batches }, starts, stage_rows }, placed)
+}
+
+/// Tells every row its place, and every stage its row.
+fn place_rows(rows: &mut [RowRef], moved: &[(usize, Dropped)], logs: &mut [MachineLog]) {
+    for (index, row) in rows.iter_mut().enumerate() {
+        let Outcome::Used { machine, batch, stage } = row.outcome else { continue };
+        let (machine, drops) = (moved[machine].0, &moved[machine].1);
+        row.outcome = match drops.fate(batch) {
+            Ok(batch) => {
+                let log = &mut logs[machine];
+                log.stage_rows[log.starts[batch] + stage] = index;
+                Outcome::Used { machine, batch, stage }
+            }
+            Err(problem) => Outcome::SetAside { problem },
+        };
     }
 }
 

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use crate::columns::{Header, Number};
 use crate::options::{Purpose, ReadOptions};
 use crate::problem::ProblemKind;
-use crate::records::Record;
+use crate::record::Record;
 use crate::row::{Fault, Row};
 
 /// The cells of a row that are left to a plan.

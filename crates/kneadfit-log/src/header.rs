@@ -8,7 +8,7 @@ use crate::columns::{Column, Dress, Header, HeaderFault, Number};
 use crate::guess::near_names;
 use crate::names::{self, Meaning, is_blank, is_speed_name};
 use crate::problem::ProblemKind;
-use crate::records::Record;
+use crate::record::Record;
 use crate::unit::Unit;
 use crate::units_row::Units;
 
@@ -26,6 +26,16 @@ impl Header {
                     || self.has_units && ours[theirs.len()..].starts_with(' '))
         };
         let batch = self.batch.unwrap_or(0);
+        // Most names are compared as they are: no blank stands around them.
+        let is_plain = |name: &[u8]| {
+            let ends = [name.first(), name.last()];
+            ends.into_iter().flatten().all(u8::is_ascii_graphic)
+        };
+        let (cell, name) = (record.cell(batch), self.names.get(batch));
+        let name = name.map_or(&b""[..], |name| name.as_bytes());
+        if !self.has_units && is_plain(cell) && is_plain(name) && !cell.eq_ignore_ascii_case(name) {
+            return false;
+        }
         let is_header = self.names.get(batch).is_some_and(|name| same(record.cell(batch), name))
             && record.len() > 1
             && self.names.iter().enumerate().all(|(index, name)| same(record.cell(index), name));

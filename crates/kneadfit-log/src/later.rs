@@ -3,24 +3,25 @@
 use jiff::civil::Date;
 use kneadfit::batch::{Batch, Reading};
 use kneadfit::charge::Phase;
+use smallvec::SmallVec;
 
 use crate::cell::Found;
 use crate::columns::{Header, Number};
-use crate::decimal::Decimal;
+use crate::decimal::{Decimal, Kept};
 use crate::formula::said_of;
 use crate::problem::ProblemKind;
-use crate::records::Record;
+use crate::record::Record;
 use crate::row::{Faults, Row};
 use crate::unit::Unit;
 
 /// Minutes at each of the header's speeds up to a batch's latest row.
-pub(crate) struct Totals(Vec<Total>);
+pub(crate) struct Totals(Box<[Total]>);
 
 #[derive(Clone, Copy)]
 struct Total {
     minutes: f64,
     /// The same in decimals; `None` where they are too many.
-    exact: Option<Decimal>,
+    exact: Kept,
 }
 
 impl Totals {
@@ -32,7 +33,7 @@ impl Totals {
                 .iter()
                 .map(|speed| {
                     let minutes = batch.minutes_at(speed);
-                    Total { minutes, exact: Decimal::of(minutes) }
+                    Total { minutes, exact: Kept::new(Decimal::of(minutes)) }
                 })
                 .collect(),
         )
@@ -103,7 +104,9 @@ impl Later<'_, '_> {
         reading: Reading,
         faults: &mut Faults,
     ) -> Option<Vec<Phase>> {
-        let mut phases = Vec::new();
+        let mut phases = Vec::with_capacity(self.minutes.iter().flatten().count());
+        // The totals that are reached, which hold once nothing is at fault.
+        let mut reached: SmallVec<[(usize, Total); 4]> = SmallVec::new();
         for (speed, total) in self.minutes.iter().enumerate() {
             let Some(minutes) = *total else { continue };
             let column = self.header.speed_columns[speed];
@@ -115,7 +118,9 @@ impl Later<'_, '_> {
                 continue;
             }
             if minutes > before.minutes {
-                let since = match (self.exact(speed, minutes), before.exact) {
+                let exact = self.exact(speed, minutes);
+                reached.push((speed, Total { minutes, exact: Kept::new(exact) }));
+                let since = match (exact, before.exact.get()) {
                     (Some(now), Some(before)) => now.minus(before).map(Decimal::to_f64),
                     _ => None,
                 };
@@ -139,10 +144,8 @@ impl Later<'_, '_> {
         if faults.any_error() {
             return None;
         }
-        for (speed, total) in self.minutes.iter().enumerate() {
-            if let Some(minutes) = total.filter(|minutes| *minutes > totals.0[speed].minutes) {
-                totals.0[speed] = Total { minutes, exact: self.exact(speed, minutes) };
-            }
+        for (speed, total) in reached {
+            totals.0[speed] = total;
         }
         Some(phases)
     }
@@ -150,7 +153,7 @@ impl Later<'_, '_> {
     /// A total as it is written.
     fn exact(&self, speed: usize, minutes: f64) -> Option<Decimal> {
         let column = self.header.speed_columns[speed];
-        let text = std::str::from_utf8(self.record.cell(column)).ok();
+        let text = self.record.text(column);
         // What stands there may be in seconds, or have a comma.
         let as_it_is = || text.and_then(Decimal::parse).filter(|_| !self.header.dressed);
         as_it_is().or_else(|| Decimal::of(minutes))

@@ -7,7 +7,8 @@ use crate::column_names::ColumnNames;
 use crate::guess::telling;
 use crate::limits::{HEADER_WITHIN_BYTES, HEADER_WITHIN_ROWS};
 use crate::names::{self, Meaning};
-use crate::records::{Record, Records};
+use crate::record::Record;
+use crate::records::Records;
 
 /// What parts columns, the canonical one first: among equals the first is taken.
 const SEPARATORS: [u8; 4] = [b',', b';', b'\t', b'|'];

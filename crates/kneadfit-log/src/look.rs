@@ -8,7 +8,7 @@ use crate::dressed::{DecimalMark, mark_of, read_share};
 use crate::example::is_example_row;
 use crate::names::is_blank;
 use crate::problem::ProblemKind;
-use crate::records::Record;
+use crate::record::Record;
 use crate::sheet_cell::CellKind;
 use crate::totals::{heads_totals, is_total, total_rows};
 use crate::typed_times::find_typed_times;

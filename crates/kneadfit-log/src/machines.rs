@@ -2,25 +2,14 @@
 
 use std::sync::Arc;
 
-use foldhash::{HashMap, HashMapExt};
+use foldhash::HashMap;
+use foldhash::fast::RandomState;
 use kneadfit::batch::{Batch, BatchError};
 use kneadfit::charge::REST;
 
 use crate::columns::Header;
+use crate::firsts::Firsts;
 use crate::later::Totals;
-use crate::result::LeftOut;
-
-/// What is known of a batch's name within one file: small, as every look-up of
-/// a name in a long log is a walk through cold memory.
-#[derive(Clone, Copy)]
-pub(crate) enum Known {
-    /// The batch of this index.
-    Batch(u32),
-    /// Its first row, of this index, was set aside.
-    SetAside { row: u32 },
-    /// It was not asked for.
-    LeftOut(LeftOut),
-}
 
 /// What the end of reading asks of a batch, noted while the batch is warm in the
 /// cache: going through a million batches again would cost a third of reading them.
@@ -35,6 +24,8 @@ pub(crate) struct Facts {
     pub(crate) fingerprint: u64,
     /// What the core has against it.
     pub(crate) refused: Option<Box<BatchError>>,
+    /// Its minutes so far, exactly, once it has a second row.
+    pub(crate) totals: Option<Totals>,
 }
 
 /// A machine's batches as they grow.
@@ -44,10 +35,8 @@ pub(crate) struct Machine {
     pub(crate) batches: Vec<Batch>,
     /// One a batch.
     pub(crate) facts: Vec<Facts>,
-    /// Batches of the file that is being read, by name.
-    pub(crate) known: HashMap<Arc<str>, Known>,
-    /// Exact totals of those with a second row.
-    pub(crate) totals: HashMap<usize, Totals>,
+    /// The first rows of the batches of the file that is being read.
+    pub(crate) known: Firsts,
     /// Which of the file's speeds have anything in their column, by their index.
     pub(crate) logged: Vec<bool>,
 }
@@ -57,19 +46,29 @@ pub(crate) struct Machine {
 pub(crate) struct Machines {
     pub(crate) list: Vec<Machine>,
     index: HashMap<Arc<str>, usize>,
+    /// How names of batches are hashed.
+    state: RandomState,
 }
 
 impl Machine {
-    fn new(name: Arc<str>, speeds: usize) -> Self {
+    fn new(name: Arc<str>, speeds: usize, state: RandomState) -> Self {
         Self {
             name,
             speeds: Vec::new(),
             batches: Vec::new(),
             facts: Vec::new(),
-            known: HashMap::new(),
-            totals: HashMap::new(),
+            known: Firsts::new(state),
             logged: vec![false; speeds],
         }
+    }
+}
+
+impl Machine {
+    /// Makes room for so many more batches.
+    pub(crate) fn make_room(&mut self, batches: usize) {
+        self.batches.reserve(batches);
+        self.facts.reserve(batches);
+        self.known.reserve(batches);
     }
 }
 
@@ -78,8 +77,24 @@ impl Machines {
     pub(crate) fn begin_rows(&mut self, speeds: usize) {
         for machine in &mut self.list {
             machine.known.clear();
-            machine.totals.clear();
             machine.logged = vec![false; speeds];
+        }
+    }
+
+    /// None yet, for a part of the same log.
+    pub(crate) fn apart(&self) -> Self {
+        Self { state: self.state.clone(), ..Self::default() }
+    }
+
+    /// Forgets all batches, and the machines where they are more than a few.
+    pub(crate) fn forget_rows(&mut self, kept: usize) {
+        if self.list.len() > kept {
+            return *self = self.apart();
+        }
+        for machine in &mut self.list {
+            machine.batches.clear();
+            machine.facts.clear();
+            machine.known.clear();
         }
     }
 
@@ -92,6 +107,11 @@ impl Machines {
                 }
             }
         }
+    }
+
+    /// A machine that is known.
+    pub(crate) fn named(&self, name: &str) -> Option<&Machine> {
+        self.index.get(name).map(|index| &self.list[*index])
     }
 
     /// The index of a machine, which is a new one where its name is; `latest`: that of the
@@ -107,7 +127,7 @@ impl Machines {
         }
         let index = self.list.len();
         self.index.insert(name.clone(), index);
-        self.list.push(Machine::new(name.clone(), header.speeds.len()));
+        self.list.push(Machine::new(name.clone(), header.speeds.len(), self.state.clone()));
         index
     }
 }

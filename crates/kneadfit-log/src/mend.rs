@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use serde::Serialize;
 
-use crate::records::Record;
+use crate::record::Record;
 use crate::sheet_cell::CellKind;
 
 /// A cell to be read as if it held another number.

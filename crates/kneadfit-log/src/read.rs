@@ -9,7 +9,8 @@ use crate::dialect::{Dialect, Note};
 use crate::finish::finish;
 use crate::look::Told;
 use crate::mend::MendedRecord;
-use crate::options::ReadOptions;
+use crate::options::{Purpose, ReadOptions};
+use crate::pieces::{MOST_SPEEDS, PIECE_BYTES};
 use crate::problem::{ColumnRef, Found, Problem, ProblemKind, Severity};
 use crate::result::LogRead;
 use crate::source::Source;
@@ -74,6 +75,9 @@ pub struct LogReader {
     columns: Vec<Vec<ColumnRef>>,
     /// Columns of the file that is read which have a decimal comma.
     commas: Vec<usize>,
+    /// The size of the pieces in which a text is read; such as are no two of them are read
+    /// row by row.
+    piece_bytes: usize,
 }
 
 impl LogReader {
@@ -84,7 +88,14 @@ impl LogReader {
             dialects: Vec::new(),
             columns: Vec::new(),
             commas: Vec::new(),
+            piece_bytes: PIECE_BYTES,
         }
+    }
+
+    /// The same with pieces of another size.
+    #[cfg(test)]
+    pub(crate) fn in_pieces_of(self, piece_bytes: usize) -> Self {
+        Self { piece_bytes, ..self }
     }
 
     /// Reads one file to its end: a text with commas, semicolons, tabs or bars, or a workbook
@@ -122,6 +133,7 @@ impl LogReader {
         }
         let looker = source.looker();
         let mut row_number = 0;
+        self.read_pieces(source, &mut header, &mut row_number);
         let mends = std::mem::take(&mut self.assembler.options.mends);
         let name = self.assembler.source();
         let mut mended = MendedRecord::default();
@@ -169,6 +181,20 @@ impl LogReader {
         }
         if !header.totals.is_empty() {
             source.notes.push(Note::Totals { lines: header.totals, sheet });
+        }
+    }
+
+    /// Reads the rows of a long text in pieces, up to the first that is not canonical.
+    fn read_pieces(&mut self, source: &mut Source<'_>, header: &mut Header, rows: &mut u64) {
+        let options = &self.assembler.options;
+        let row_by_row = header.looked
+            || header.dressed
+            || header.speeds.len() > MOST_SPEEDS
+            || options.purpose == Purpose::Planning
+            || !options.mends.is_empty();
+        if !row_by_row && let Some(cutter) = source.cutter(self.piece_bytes) {
+            let line = self.assembler.take_pieces(cutter, header, rows);
+            source.go_on(line);
         }
     }
 

@@ -9,87 +9,28 @@ use std::io::{self, Read};
 
 use csv_core::{ReadRecordResult, Reader, ReaderBuilder};
 
-use crate::sheet_cell::CellKind;
+use crate::record::Record;
 
 const CHUNK: usize = 64 * 1024;
 
+/// A parser that does not stand at a text's beginning: a mark there is part of a cell.
+pub(crate) fn parser_within(separator: u8) -> Reader {
+    let mut parser = ReaderBuilder::new().delimiter(separator).build();
+    // It takes the first bytes that it is ever given for the beginning.
+    parser.read_record(b"\n", &mut [0; 4], &mut [0; 4]);
+    parser
+}
+
 /// Cells and ends larger than this are given back after the record that needed them.
 const KEPT_BYTES: usize = 1024 * 1024;
-
-/// One record, borrowed from the reader's scratch.
-#[derive(Clone, Copy)]
-pub(crate) struct Record<'a> {
-    bytes: &'a [u8],
-    ends: &'a [usize],
-    /// Line of the file on which it begins, counted from 1.
-    pub(crate) line: u64,
-    /// Line on which it ends.
-    pub(crate) last_line: u64,
-    /// Whether the file ended inside a quoted cell of this record.
-    pub(crate) unclosed: bool,
-    /// What the cells of a sheet are; empty: all are text.
-    kinds: &'a [CellKind],
-}
-
-impl<'a> Record<'a> {
-    /// The record of a sheet's row. `ends` says where each cell ends in `bytes`.
-    pub(crate) fn of_sheet(
-        bytes: &'a [u8],
-        ends: &'a [usize],
-        kinds: &'a [CellKind],
-        line: u64,
-    ) -> Self {
-        Self { bytes, ends, line, last_line: line, unclosed: false, kinds }
-    }
-
-    /// The same record with other cells.
-    pub(crate) fn with_cells(
-        self,
-        bytes: &'a [u8],
-        ends: &'a [usize],
-        kinds: &'a [CellKind],
-    ) -> Self {
-        Self { bytes, ends, kinds, ..self }
-    }
-
-    /// What a cell is, where a sheet says so.
-    pub(crate) fn kind(&self, index: usize) -> CellKind {
-        self.kinds.get(index).copied().unwrap_or_default()
-    }
-
-    /// How many cells it has.
-    pub(crate) fn len(&self) -> usize {
-        self.ends.len()
-    }
-
-    /// The cells in order.
-    pub(crate) fn cells(&self) -> impl Iterator<Item = &'a [u8]> {
-        let mut start = 0;
-        let bytes = self.bytes;
-        self.ends.iter().map(move |&end| {
-            let cell = &bytes[start..end];
-            start = end;
-            cell
-        })
-    }
-
-    /// One cell; empty past the last.
-    pub(crate) fn cell(&self, index: usize) -> &'a [u8] {
-        let start = if index == 0 { 0 } else { self.ends.get(index - 1).copied().unwrap_or(0) };
-        self.ends.get(index).map_or(&[], |&end| &self.bytes[start..end])
-    }
-
-    /// Whether nothing is written in any cell.
-    pub(crate) fn is_blank(&self) -> bool {
-        self.bytes.iter().all(u8::is_ascii_whitespace)
-    }
-}
 
 /// Reads records one after the other into the same scratch.
 pub(crate) struct Records<R> {
     input: R,
     parser: Reader,
     buffer: Box<[u8]>,
+    /// How many bytes were read before those in the buffer.
+    passed: usize,
     at: usize,
     filled: usize,
     started: bool,
@@ -101,13 +42,26 @@ pub(crate) struct Records<R> {
     ends: Vec<usize>,
 }
 
+impl<'a> Records<&'a [u8]> {
+    /// Records of a piece of a text that begins on this line, not of its beginning.
+    pub(crate) fn within(piece: &'a [u8], separator: u8, line: u64) -> Self {
+        let records = Self::with(piece, parser_within(separator), CHUNK.min(piece.len()));
+        Self { line, started: true, ..records }
+    }
+}
+
 impl<R: Read> Records<R> {
     /// Records with this byte between their cells.
     pub(crate) fn new(input: R, separator: u8) -> Self {
+        Self::with(input, ReaderBuilder::new().delimiter(separator).build(), CHUNK)
+    }
+
+    fn with(input: R, parser: Reader, buffer: usize) -> Self {
         Self {
             input,
-            parser: ReaderBuilder::new().delimiter(separator).build(),
-            buffer: vec![0; CHUNK].into_boxed_slice(),
+            parser,
+            buffer: vec![0; buffer].into_boxed_slice(),
+            passed: 0,
             at: 0,
             filled: 0,
             started: false,
@@ -130,7 +84,7 @@ impl<R: Read> Records<R> {
         if self.cells.len() > KEPT_BYTES {
             self.cells = vec![0; 1024];
         }
-        let line = self.line;
+        let (start, line) = (self.passed + self.at, self.line);
         self.parser.set_line(line);
         // Lines' ends that are ours and not the file's.
         let mut fed_lines = 0;
@@ -163,18 +117,34 @@ impl<R: Read> Records<R> {
                 ReadRecordResult::Record => {
                     self.line = self.parser.line() - fed_lines;
                     let last_line = self.line - u64::from(self.line_ended);
-                    return Ok(Some(Record {
-                        bytes: &self.cells[..written],
-                        ends: &self.ends[..ended],
-                        line,
-                        last_line,
-                        unclosed,
-                        kinds: &[],
-                    }));
+                    let (cells, ends) = (&self.cells[..written], &self.ends[..ended]);
+                    let lines = (line, last_line);
+                    return Ok(Some(Record::parsed(cells, ends, start, lines, unclosed)));
                 }
                 ReadRecordResult::End => return Ok(None),
             }
         }
+    }
+
+    /// How many bytes are taken, and how many are read.
+    pub(crate) fn position(&self) -> (usize, usize) {
+        (self.passed + self.at, self.passed + self.filled)
+    }
+
+    /// Lets go of what was read ahead, so that somebody else can go on with the input: on
+    /// this line.
+    pub(crate) fn hand_over(&mut self) -> u64 {
+        (self.passed, self.at, self.filled) = (self.passed + self.at, 0, 0);
+        self.line
+    }
+
+    /// Goes on with the input, on this line.
+    pub(crate) fn take_back(&mut self, line: u64) {
+        (self.line, self.ended) = (line, false);
+    }
+
+    pub(crate) fn input(&mut self) -> &mut R {
+        &mut self.input
     }
 
     fn skip_mark(&mut self) -> io::Result<()> {
@@ -209,6 +179,7 @@ impl<R: Read> Records<R> {
     /// Reads on behind what is there, from the buffer's start once all is taken.
     fn fill(&mut self) -> io::Result<()> {
         if self.at == self.filled {
+            self.passed += self.filled;
             (self.at, self.filled) = (0, 0);
         }
         loop {

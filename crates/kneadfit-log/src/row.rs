@@ -9,7 +9,7 @@ use crate::dressed::{DecimalMark, read_number, read_share};
 use crate::harmless::original;
 use crate::plausible::LONG_MIXING_MIN;
 use crate::problem::{ProblemKind, Severity};
-use crate::records::Record;
+use crate::record::Record;
 use crate::sheet_cell::{CellKind, is_failed_formula};
 use crate::totals::heads_totals;
 use crate::typed_times::{MINUTES_A_DAY, Time, Times, is_day_part};
@@ -51,25 +51,33 @@ impl Faults {
 }
 
 /// The values of one row. A blank cell, or one that is at fault, is `None`.
-#[derive(Default)]
 pub(crate) struct Row<'a> {
     pub(crate) batch: Option<&'a str>,
     pub(crate) machine: Option<&'a str>,
     pub(crate) date: Option<&'a str>,
     pub(crate) flour: Option<&'a str>,
-    values: [Option<f64>; Number::ALL.len()],
+    /// Not a number: none. So they take half the room, and cells hold no other such.
+    values: [f64; Number::ALL.len()],
+}
+
+impl Default for Row<'_> {
+    fn default() -> Self {
+        let values = [f64::NAN; Number::ALL.len()];
+        Self { batch: None, machine: None, date: None, flour: None, values }
+    }
 }
 
 impl<'a> Row<'a> {
     pub(crate) fn get(&self, number: Number) -> Option<f64> {
-        self.values[number as usize]
+        Some(self.values[number as usize]).filter(|value| !value.is_nan())
     }
 
     /// A number made of the row's numbers and of what came before it.
     pub(crate) fn fingerprint(&self, minutes: &[Option<f64>], before: u64) -> u64 {
         // Odd, with its bits well mixed: the golden ratio's.
         const SPREAD: u64 = 0x9E37_79B9_7F4A_7C15;
-        let numbers = self.values.iter().chain(minutes).flatten();
+        let values = self.values.iter().filter(|value| !value.is_nan());
+        let numbers = values.chain(minutes.iter().flatten());
         numbers.fold(before.rotate_left(7) ^ SPREAD, |hash, number| {
             (hash ^ number.to_bits()).wrapping_mul(SPREAD).rotate_left(29)
         })
@@ -89,18 +97,24 @@ impl<'a> Row<'a> {
             row.parse_dressed(record, header, minutes, faults);
             return row;
         }
-        for (index, (cell, column)) in record.cells().zip(&header.columns).enumerate() {
+        for (index, (range, column)) in record.ranges().zip(&header.columns).enumerate() {
+            if range.is_empty() {
+                continue;
+            }
+            let cell = record.cell_at(range.clone());
+            let mut named = || text(record.text_at(range.clone()), header.sheet, index, faults);
             match *column {
                 Column::Number(number) => {
-                    row.values[number as usize] = value(cell, number.limits(), index, faults);
+                    let read = value(cell, number.limits(), index, faults);
+                    row.values[number as usize] = read.unwrap_or(f64::NAN);
                 }
                 Column::Minutes(speed) => {
                     minutes[speed] = value(cell, limits::MINUTES, index, faults);
                 }
-                Column::Batch => row.batch = text(cell, header.sheet, index, faults),
-                Column::Machine => row.machine = text(cell, header.sheet, index, faults),
-                Column::Flour => row.flour = text(cell, header.sheet, index, faults),
-                Column::Date => row.date = text(cell, header.sheet, index, faults),
+                Column::Batch => row.batch = named(),
+                Column::Machine => row.machine = named(),
+                Column::Flour => row.flour = named(),
+                Column::Date => row.date = named(),
                 Column::Unread => {}
             }
         }
@@ -135,16 +149,19 @@ impl<'a> Row<'a> {
             let cell_in = Cell { bytes: cell, dress: *dress, kind, header };
             match *column {
                 Column::Number(number) => {
-                    self.values[number as usize] = cell_in.number(number, index, faults);
+                    let read = cell_in.number(number, index, faults);
+                    self.values[number as usize] = read.unwrap_or(f64::NAN);
                 }
                 Column::Minutes(speed) => {
                     let resting = &*header.speeds[speed] == REST;
                     minutes[speed] = cell_in.minutes(resting, index, faults);
                 }
-                Column::Batch => self.batch = text(cell, header.sheet, index, faults),
-                Column::Machine => self.machine = text(cell, header.sheet, index, faults),
-                Column::Flour => self.flour = text(cell, header.sheet, index, faults),
-                Column::Date => self.date = text(cell, header.sheet, index, faults),
+                Column::Batch => self.batch = text(record.text(index), header.sheet, index, faults),
+                Column::Machine => {
+                    self.machine = text(record.text(index), header.sheet, index, faults)
+                }
+                Column::Flour => self.flour = text(record.text(index), header.sheet, index, faults),
+                Column::Date => self.date = text(record.text(index), header.sheet, index, faults),
                 Column::Unread => {}
             }
         }
@@ -295,13 +312,18 @@ fn value(cell: &[u8], (least, most): (f64, f64), index: usize, faults: &mut Faul
     None
 }
 
-/// A name; in a text an apostrophe may keep it from being a formula.
-fn text<'a>(cell: &'a [u8], sheet: bool, index: usize, faults: &mut Faults) -> Option<&'a str> {
-    if cell.is_empty() {
-        return None;
-    }
-    match as_text(cell) {
+/// A name, unless the cell is not UTF-8; in a text an apostrophe may keep it from being a
+/// formula.
+fn text<'a>(
+    cell: Option<&'a str>,
+    sheet: bool,
+    index: usize,
+    faults: &mut Faults,
+) -> Option<&'a str> {
+    match cell {
+        Some("") => None,
         Some(text) => {
+            let cell = text.as_bytes();
             // Most cells begin and end with a letter or digit: nothing to trim.
             let plain = |byte: Option<&u8>| byte.is_some_and(u8::is_ascii_graphic);
             let trimmed = !plain(cell.first()) || !plain(cell.last());

@@ -1,19 +1,21 @@
 //! A file's bytes to records, whatever kind of file it is, with its header found.
 
 use std::io::{self, Cursor, Read};
-use std::rc::Rc;
 use std::sync::Arc;
 
 use crate::column_names::ColumnNames;
 use crate::columns::{Header, HeaderFault};
 use crate::dialect::Note;
 use crate::encoding::Encoding;
+use crate::input::{Bytes, Input};
 use crate::layout::{self, Layout};
 use crate::limits::{COLUMNS_OF_A_TEXT, LOOKED_AT_BYTES, SHEET_COLUMNS};
 use crate::look::{EachRow, Told, look};
 use crate::options::ReadOptions;
+use crate::pieces::Cutter;
 use crate::problem::ProblemKind;
-use crate::records::{Record, Records};
+use crate::record::Record;
+use crate::records::Records;
 use crate::sheet::{self, Chosen, Grid};
 use crate::units_row::Units;
 
@@ -28,10 +30,10 @@ pub(crate) struct Source<'a> {
 
 enum Kind<'a> {
     Text {
-        records: Box<Records<Box<dyn Read + 'a>>>,
+        records: Box<Records<Input<'a>>>,
         layout: Layout,
         /// The beginning of the text, for a look at its rows together.
-        head: Rc<Vec<u8>>,
+        head: Arc<Vec<u8>>,
         /// Whether nothing follows the head.
         whole: bool,
         /// Whether its rows may be read as canonical ones until one is not.
@@ -42,20 +44,6 @@ enum Kind<'a> {
         header: Option<usize>,
         next: usize,
     },
-}
-
-/// Reads on from a shared beginning.
-struct Beginning {
-    head: Rc<Vec<u8>>,
-    at: usize,
-}
-
-impl Read for Beginning {
-    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
-        let count = (&self.head[self.at..]).read(into)?;
-        self.at += count;
-        Ok(count)
-    }
 }
 
 /// Bytes up to a number, or the end.
@@ -123,10 +111,8 @@ impl<'a> Source<'a> {
             notes.push(Note::Above { lines: layout.above.clone(), sheet: false });
         }
         let plain = notes.is_empty();
-        let head = Rc::new(head);
-        let beginning = Beginning { head: head.clone(), at: 0 };
-        let records =
-            Records::new(Box::new(beginning.chain(rest)) as Box<dyn Read>, layout.separator);
+        let head = Arc::new(head);
+        let records = Records::new(Input::new(head.clone(), rest), layout.separator);
         let kind = Kind::Text { records: Box::new(records), layout, head, whole, plain };
         Self { kind, notes, other_sheets: Vec::new() }
     }
@@ -237,6 +223,27 @@ impl<'a> Source<'a> {
         }
     }
 
+    /// Cuts what is left of a text into pieces of about so many bytes; `None`: there are not
+    /// two of them in memory. [`go_on`](Self::go_on) goes back to reading row by row.
+    pub(crate) fn cutter(&mut self, piece_bytes: usize) -> Option<Cutter<'_, 'a>> {
+        let Kind::Text { records, layout, head, .. } = &mut self.kind else { return None };
+        let (taken, read) = records.position();
+        if read > head.len() || (head.len() - taken) / 2 < piece_bytes {
+            return None;
+        }
+        let line = records.hand_over();
+        let input = records.input();
+        input.ahead = [Bytes::from(head.clone(), taken)].into();
+        Some(Cutter::new(input, layout.separator, piece_bytes, line))
+    }
+
+    /// Goes on row by row where a cutter left off: on this line.
+    pub(crate) fn go_on(&mut self, line: u64) {
+        if let Kind::Text { records, .. } = &mut self.kind {
+            records.take_back(line);
+        }
+    }
+
     /// Whether rows are read as canonical ones until one is not.
     pub(crate) fn is_plain(&self, header: &Header) -> bool {
         match &self.kind {
@@ -275,7 +282,7 @@ impl<'a> Source<'a> {
 
 /// Looks at the rows of a text from its beginning.
 pub(crate) enum Looker {
-    Text { head: Rc<Vec<u8>>, whole: bool, separator: u8, above: usize },
+    Text { head: Arc<Vec<u8>>, whole: bool, separator: u8, above: usize },
     None,
 }
 

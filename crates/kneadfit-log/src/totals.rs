@@ -5,7 +5,7 @@ use crate::columns::{Column, Header};
 use crate::dressed::{DecimalMark, read_number};
 use crate::look::EachRow;
 use crate::names::is_blank;
-use crate::records::Record;
+use crate::record::Record;
 
 /// Words that head a row of totals, in the languages of most bakers who might read this.
 const TOTALS: [&str; 36] = [

@@ -6,7 +6,7 @@ use crate::cell::as_text;
 use crate::column_names::ColumnNames;
 use crate::columns::{Column, Header};
 use crate::names::{self, Meaning, is_blank};
-use crate::records::Record;
+use crate::record::Record;
 use crate::unit::{Dimension, Unit};
 
 /// Units as they are written, and the ending that a header would have for each.

@@ -10,7 +10,7 @@ use crate::column_names::ColumnNames;
 use crate::guess::telling;
 use crate::layout::{Fit, TELLING};
 use crate::limits;
-use crate::records::Record;
+use crate::record::Record;
 
 /// The sheet to read, and what else there is.
 pub(crate) struct Chosen {

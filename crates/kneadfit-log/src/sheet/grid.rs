@@ -6,7 +6,7 @@ use super::Refused;
 use super::cells::Cell;
 use super::merged::Merged;
 use crate::limits;
-use crate::records::Record;
+use crate::record::Record;
 use crate::sheet_cell::CellKind;
 
 /// Cells as they come, within the limits.
