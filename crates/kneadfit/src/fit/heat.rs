@@ -7,6 +7,7 @@ use rayon::prelude::*;
 use super::linearisation::{
     Linearisation, LinearisationPiece, PIECE, Readings, kept, kept_groups, kept_offsets,
 };
+use super::whitening::{Suspicion, SuspicionPiece};
 use crate::batch::{Batch, BatchError, BatchLog};
 use crate::prior::{Coefficient, Scale};
 use crate::thermal::{
@@ -93,19 +94,30 @@ impl HeatReadings {
         self.natural.iter().all(|v| v.is_finite())
     }
 
+    fn set_slopes(&mut self) {
+        self.slopes.clear();
+        self.slopes.extend(self.scales.iter().zip(&self.natural).map(|(s, &v)| s.slope(v)));
+    }
+
+    /// Room for another thread.
+    fn new_room(&self) -> Room {
+        Room::new(self.coefficients.friction_w_per_kg.len())
+    }
+
     /// Residuals with the Jacobian, the covariance, or both; `false` when a number is not
     /// finite.
     fn walk(&mut self, jacobian: bool, spread: bool, into: &mut Linearisation) -> bool {
-        self.slopes.clear();
-        self.slopes.extend(self.scales.iter().zip(&self.natural).map(|(s, &v)| s.slope(v)));
+        self.set_slopes();
         let mut room = std::mem::take(&mut self.room);
         let finite = if self.batches.len() <= PIECE {
-            self.walk_piece(jacobian, spread, into.whole(), &mut room)
+            self.walk_piece(jacobian, spread, &mut into.whole(), &mut room)
         } else {
-            let new = || Room::new(self.coefficients.friction_w_per_kg.len());
+            let new = || self.new_room();
             into.pieces()
                 .into_par_iter()
-                .map_init(new, |room, piece| self.walk_piece(jacobian, spread, piece, room))
+                .map_init(new, |room, mut piece| {
+                    self.walk_piece(jacobian, spread, &mut piece, room)
+                })
                 .reduce(|| true, |a, b| a & b)
         };
         self.room = room;
@@ -117,18 +129,18 @@ impl HeatReadings {
         &self,
         jacobian: bool,
         spread: bool,
-        into: LinearisationPiece<'_>,
+        into: &mut LinearisationPiece<'_>,
         room: &mut Room,
     ) -> bool {
         let Self { model, coefficients, slopes, .. } = self;
         let Room { walk, errors } = room;
-        let LinearisationPiece { batches, residuals, jacobian: rows, covariance } = into;
+        let begin = into.begin();
+        let LinearisationPiece { batches, residuals, jacobian: rows, covariance, shift, .. } = into;
         let n = self.scales.len();
         let read = self.uncertainties.dough_k * self.uncertainties.dough_k;
-        let begin = self.offsets[batches.start] as usize;
-        let mut blocks = covariance;
+        let mut blocks = &mut covariance[..];
         let mut finite = true;
-        for index in batches {
+        for index in batches.clone() {
             let terms = &self.batches[index];
             let (start, end) = (self.offsets[index] as usize, self.offsets[index + 1] as usize);
             let mut next = start;
@@ -158,6 +170,7 @@ impl HeatReadings {
                     }
                     if spread {
                         errors.push(stop, &self.uncertainties);
+                        shift[next - begin] = 1.0;
                     }
                     next += 1;
                 },
@@ -323,5 +336,31 @@ impl Readings for HeatReadings {
 
     fn linearise(&mut self, fitted: &[f64], into: &mut Linearisation) -> bool {
         self.set(fitted) && self.walk(true, true, into)
+    }
+
+    fn linearise_and_look<R, T: Send>(
+        &mut self,
+        fitted: &[f64],
+        into: &mut Linearisation,
+        beside: &mut Suspicion,
+        room: impl Fn() -> R + Sync + Send,
+        look: impl Fn(&mut R, &LinearisationPiece<'_>, SuspicionPiece<'_>) -> T + Sync + Send,
+    ) -> Option<Vec<T>> {
+        if !self.set(fitted) {
+            return None;
+        }
+        self.set_slopes();
+        let beside = beside.pieces(into);
+        into.pieces()
+            .into_par_iter()
+            .zip(beside)
+            .map_init(
+                || (self.new_room(), room()),
+                |(walks, looks), (mut piece, beside)| {
+                    let finite = self.walk_piece(true, true, &mut piece, walks);
+                    finite.then(|| look(looks, &piece, beside))
+                },
+            )
+            .collect()
     }
 }
