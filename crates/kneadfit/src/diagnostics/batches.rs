@@ -6,7 +6,7 @@ use rayon::prelude::*;
 use smallvec::SmallVec;
 
 use crate::batch::{BatchLog, limits};
-use crate::fit::PIECE;
+use crate::fit::{Logged, PIECE};
 use crate::inference::{Conditioner, LeftOut, PlainFit, Posterior, Refit, Whitened};
 use crate::numeric::{cholesky, solve_cholesky};
 
@@ -141,8 +141,7 @@ impl LeftOutSums {
 /// What a reading is called in the log: batch, stage and observed value of each.
 pub(crate) struct Observed<'a> {
     pub log: &'a BatchLog,
-    pub in_log: &'a [u32],
-    pub readings: Vec<(u32, f64)>,
+    pub logged: &'a Logged,
     pub scale: ReadingScale,
 }
 
@@ -212,7 +211,7 @@ fn of_batch(
     let suspicion = c.suspicion.batch[index];
     let own = |i: usize| rows.covariance[i * n + i] + (tau * rows.shift[i]).powi(2);
     let reading = |i: usize| {
-        let (stage, value) = observed.readings[first + i];
+        let (stage, value) = observed.logged.read(first + i);
         let residual = rows.residuals[i];
         let alone = c.suspicion.reading[first + i];
         ReadingDiagnostics {
@@ -251,7 +250,7 @@ fn diagnosed(
     influence: f64,
     weight: f64,
 ) -> BatchDiagnostics {
-    let in_log = observed.in_log[index] as usize;
+    let in_log = observed.logged.in_log[index] as usize;
     let batch = &observed.log.batches[in_log];
     BatchDiagnostics {
         id: batch.id.clone(),
@@ -329,7 +328,7 @@ pub(crate) fn of_plain(fit: &PlainFit, observed: &Observed<'_>) -> Vec<BatchDiag
             };
             let readings = (0..n)
                 .map(|i| {
-                    let (stage, value) = observed.readings[first + i];
+                    let (stage, value) = observed.logged.read(first + i);
                     let residual = rows.residuals[i];
                     let tells = known && observed.scale.tells(value + left[i], widths[i]);
                     ReadingDiagnostics {

@@ -14,7 +14,7 @@ use crate::numeric::{cholesky_into, solve_cholesky};
 pub(super) struct Score {
     n: usize,
     gradient: Vec<f64>,
-    /// Row-major and full.
+    /// Row-major, its lower triangle.
     hessian: Vec<f64>,
     /// Mixed with ln τ.
     cross: Vec<f64>,
@@ -57,7 +57,7 @@ impl Score {
             self.gradient[i] += pull * value;
             self.cross[i] += crossed * value;
             let scaled = curvature * value;
-            for (sum, &other) in self.hessian[i * n..(i + 1) * n].iter_mut().zip(row) {
+            for (sum, &other) in self.hessian[i * n..i * n + i + 1].iter_mut().zip(row) {
                 *sum += scaled * other;
             }
         }
@@ -80,7 +80,8 @@ impl Score {
         information.clear();
         for (i, a) in coordinates.iter().enumerate() {
             information.extend(coordinates.iter().enumerate().map(|(j, b)| {
-                self.hessian[a.index * self.n + b.index] * a.spread * b.spread + f64::from(i == j)
+                let (below, across) = (a.index.max(b.index), a.index.min(b.index));
+                self.hessian[below * self.n + across] * a.spread * b.spread + f64::from(i == j)
             }));
         }
     }

@@ -57,7 +57,9 @@ mod terms;
 mod walk;
 
 pub use inputs::{Input, Uncertainties};
-pub(crate) use inputs::{InputErrors, InputWalk, add_input_covariance, sensitivities};
+pub(crate) use inputs::{
+    InputErrors, InputWalk, add_input_covariance, input_variance, sensitivities,
+};
 pub use terms::HeatTerms;
 pub(crate) use walk::{HeatWalk, Leg, Setting};
 
