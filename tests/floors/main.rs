@@ -264,12 +264,13 @@ fn only_the_solver_names_argmin() {
 }
 
 /// What shares work out among threads: the passes over a great many batches, nothing else.
-const ON_THREADS: [&str; 5] = [
+const ON_THREADS: [&str; 6] = [
     "calibration/mod.rs",
     "diagnostics/batches.rs",
     "diagnostics/survey.rs",
     "fit/heat.rs",
-    "inference/score.rs",
+    "fit/linearisation.rs",
+    "fit/logged.rs",
 ];
 
 /// The one place of the reader that does: the pieces of a long text. Its tests ask for more

@@ -225,8 +225,13 @@ impl BatchLog {
 
     /// The largest dough of the log, kg; `None` when there is no batch.
     pub fn largest_dough_kg(&self) -> Option<f64> {
-        self.batches.iter().map(|b| b.charge.mass_kg()).reduce(f64::max)
+        largest_of(&self.batches)
     }
+}
+
+/// The largest dough of some batches, kg; `None` when there is none.
+pub(crate) fn largest_of(batches: &[Batch]) -> Option<f64> {
+    batches.iter().map(|b| b.charge.mass_kg()).reduce(f64::max)
 }
 
 /// What is physically possible in a mixer, wide on purpose: whether a value is

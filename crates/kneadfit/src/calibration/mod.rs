@@ -31,9 +31,10 @@ mod part;
 
 use std::sync::Arc;
 
+use rayon::prelude::*;
 use thiserror::Error;
 
-use crate::batch::{BatchError, BatchLog};
+use crate::batch::{BatchError, BatchLog, largest_of};
 use crate::development::DevelopmentCoefficients;
 use crate::diagnostics;
 use crate::domain::Domain;
@@ -177,19 +178,15 @@ pub fn calibrate(log: &BatchLog, options: &Options) -> Result<Calibration, Calib
         }
     }
     let usual_charge_kg =
-        options.usual_charge_kg.or_else(|| log.largest_dough_kg()).ok_or(FitError::NoReadings)?;
+        options.usual_charge_kg.or_else(|| largest_dough_kg(log)).ok_or(FitError::NoReadings)?;
     let model = HeatModel::new(usual_charge_kg);
     let mut table = heat_coefficients(&model, &log.speeds);
     let bowl = log.speeds.len() + 1;
     table[bowl].held_at = options.bowl_kj_per_k;
     let mut readings = HeatReadings::new(model, options.uncertainties, log, &table)?;
-    let in_log = readings.in_log().to_vec();
-    let observed = diagnostics::Observed {
-        log,
-        in_log: &in_log,
-        readings: readings.observed().collect(),
-        scale: diagnostics::ReadingScale::TEMPERATURES,
-    };
+    let logged = readings.logged().clone();
+    let scale = diagnostics::ReadingScale::TEMPERATURES;
+    let observed = diagnostics::Observed { log, logged: &logged, scale };
     let mut fit = || -> Result<Part, FitError> {
         if !options.with_prior {
             return Ok(Part::plain(fit_plain(&mut readings, &table)?, &observed));
@@ -201,11 +198,11 @@ pub fn calibrate(log: &BatchLog, options: &Options) -> Result<Calibration, Calib
         Part::with_prior(&mut readings, &table, assumptions, log, &observed)
     };
     let survey = || {
-        let fitted = in_log.iter().map(|&i| &log.batches[i as usize]);
+        let fitted = logged.in_log.iter().map(|&i| &log.batches[i as usize]);
         (Domain::of(fitted, &log.speeds), period(log), is_graded(log))
     };
     let (heat, (domain, period, graded)) =
-        if in_log.len() > PIECE { rayon::join(fit, survey) } else { (fit(), survey()) };
+        if logged.batch_count() > PIECE { rayon::join(fit, survey) } else { (fit(), survey()) };
     let mut calibration = Calibration {
         machine: log.machine.clone(),
         speeds: log.speeds.clone(),
@@ -217,7 +214,7 @@ pub fn calibrate(log: &BatchLog, options: &Options) -> Result<Calibration, Calib
         flours: Vec::new(),
         domain,
         period,
-        batches: in_log.len(),
+        batches: logged.batch_count(),
     };
     if graded {
         add_development(&mut calibration, log)?;
@@ -241,16 +238,12 @@ fn add_development(calibration: &mut Calibration, log: &BatchLog) -> Result<(), 
         &flours,
         &table,
     )?;
-    if readings.in_log().is_empty() {
+    if readings.logged().batch_count() == 0 {
         return Ok(());
     }
-    let in_log = readings.in_log().to_vec();
-    let observed = diagnostics::Observed {
-        log,
-        in_log: &in_log,
-        readings: readings.observed().collect(),
-        scale: diagnostics::ReadingScale::GRADES,
-    };
+    let logged = readings.logged().clone();
+    let scale = diagnostics::ReadingScale::GRADES;
+    let observed = diagnostics::Observed { log, logged: &logged, scale };
     let part = if options.with_prior {
         let assumptions = Assumptions {
             scatter: ScatterPrior::HalfNormal(DOSE_SCATTER_SCALE),
@@ -284,6 +277,14 @@ fn flours_of(log: &BatchLog) -> (Option<Arc<str>>, Vec<Arc<str>>) {
         .filter(|n| Some(n) != reference.as_ref())
         .collect();
     (reference, others)
+}
+
+/// As [`BatchLog::largest_dough_kg`], all threads looking through a great many batches.
+fn largest_dough_kg(log: &BatchLog) -> Option<f64> {
+    if log.batches.len() <= PIECE {
+        return largest_of(&log.batches);
+    }
+    log.batches.par_chunks(PIECE).filter_map(largest_of).reduce_with(f64::max)
 }
 
 /// Whether any dough was graded.

@@ -157,7 +157,7 @@ impl Part {
             left_open,
             left_out: survey.left_out,
             residual_sd: survey.residual_sd,
-            readings: observed.readings.len(),
+            readings: observed.logged.values.len(),
             warnings: [
                 survey.misfit,
                 diagnostics::unlike_a_mixer(
@@ -188,7 +188,7 @@ impl Part {
             left_open: Vec::new(),
             left_out: survey.left_out,
             residual_sd: survey.residual_sd,
-            readings: observed.readings.len(),
+            readings: observed.logged.values.len(),
             warnings: survey.misfit.into_iter().chain(survey.trend).collect(),
             batches,
             estimates: fit.estimates,

@@ -3,9 +3,10 @@
 use std::sync::Arc;
 
 use rayon::prelude::*;
+use smallvec::SmallVec;
 
 use crate::batch::{BatchLog, limits};
-use crate::fit::PIECE;
+use crate::fit::{Logged, PIECE};
 use crate::inference::{Conditioner, LeftOut, PlainFit, Posterior, Refit, Whitened};
 use crate::numeric::{cholesky, solve_cholesky};
 
@@ -33,6 +34,10 @@ pub struct ReadingDiagnostics {
     pub weight: f64,
 }
 
+/// The readings of one batch, a slice to whoever looks at them. Most batches are read once: that
+/// reading lies in its place, so that a great many batches are not a great many allocations.
+pub type BatchReadings = SmallVec<[ReadingDiagnostics; 1]>;
+
 /// One batch beside the fit.
 #[derive(Clone, Debug, PartialEq)]
 pub struct BatchDiagnostics {
@@ -43,7 +48,7 @@ pub struct BatchDiagnostics {
     /// Its place in the log, from 0.
     pub in_log: usize,
     /// Its readings in order.
-    pub readings: Vec<ReadingDiagnostics>,
+    pub readings: BatchReadings,
     /// How far the batch alone moves the coefficients, squared and in units of their
     /// covariance, a coefficient (Cook's distance).
     pub influence: f64,
@@ -78,32 +83,65 @@ pub struct LeftOutErrors {
 impl LeftOutErrors {
     /// The errors over some batches; `None` when there is no reading left.
     pub fn of(batches: &[BatchDiagnostics]) -> Option<Self> {
-        let errors = batches
+        let mut sums = LeftOutSums::default();
+        batches.iter().for_each(|batch| sums.add(batch));
+        sums.errors()
+    }
+}
+
+/// What [`LeftOutErrors`] are worked out from, over batches that follow each other.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct LeftOutSums {
+    squares: f64,
+    sum: f64,
+    worst: f64,
+    readings: usize,
+}
+
+impl LeftOutSums {
+    pub fn add(&mut self, batch: &BatchDiagnostics) {
+        if batch.weight.is_nan() || batch.weight < LOOKS_MISTYPED {
+            return;
+        }
+        let errors = batch
+            .readings
             .iter()
-            .filter(|b| b.weight >= LOOKS_MISTYPED)
-            .flat_map(|b| &b.readings)
             .filter(|r| r.weight >= LOOKS_MISTYPED)
             .filter_map(|r| Some(r.left_out? - r.observed))
             .filter(|e| e.is_finite());
-        let (mut squares, mut sum, mut worst, mut readings) = (0.0, 0.0, 0.0_f64, 0);
         for error in errors {
-            squares += error * error;
-            sum += error;
-            if error.abs() > worst.abs() {
-                worst = error;
+            self.squares += error * error;
+            self.sum += error;
+            if error.abs() > self.worst.abs() {
+                self.worst = error;
             }
-            readings += 1;
+            self.readings += 1;
         }
+    }
+
+    /// With the batches that follow.
+    pub fn and(self, next: Self) -> Self {
+        Self {
+            squares: self.squares + next.squares,
+            sum: self.sum + next.sum,
+            worst: if next.worst.abs() > self.worst.abs() { next.worst } else { self.worst },
+            readings: self.readings + next.readings,
+        }
+    }
+
+    /// `None` when there is no reading left.
+    pub fn errors(self) -> Option<LeftOutErrors> {
+        let Self { squares, sum, worst, readings } = self;
         let n = readings as f64;
-        (readings > 0).then(|| Self { rms: (squares / n).sqrt(), bias: sum / n, worst, readings })
+        let rms = (squares / n).sqrt();
+        (readings > 0).then(|| LeftOutErrors { rms, bias: sum / n, worst, readings })
     }
 }
 
 /// What a reading is called in the log: batch, stage and observed value of each.
 pub(crate) struct Observed<'a> {
     pub log: &'a BatchLog,
-    pub in_log: &'a [u32],
-    pub readings: Vec<(u32, f64)>,
+    pub logged: &'a Logged,
     pub scale: ReadingScale,
 }
 
@@ -176,7 +214,7 @@ fn of_batch(
     let suspicion = c.suspicion.batch[index];
     let own = |i: usize| rows.covariance[i * n + i] + (tau * rows.shift[i]).powi(2);
     let reading = |i: usize| {
-        let (stage, value) = observed.readings[first + i];
+        let (stage, value) = observed.logged.read(first + i);
         let residual = rows.residuals[i];
         let alone = c.suspicion.reading[first + i];
         ReadingDiagnostics {
@@ -211,11 +249,11 @@ fn of_batch(
 fn diagnosed(
     observed: &Observed<'_>,
     index: usize,
-    readings: Vec<ReadingDiagnostics>,
+    readings: BatchReadings,
     influence: f64,
     weight: f64,
 ) -> BatchDiagnostics {
-    let in_log = observed.in_log[index] as usize;
+    let in_log = observed.logged.in_log[index] as usize;
     let batch = &observed.log.batches[in_log];
     BatchDiagnostics {
         id: batch.id.clone(),
@@ -293,7 +331,7 @@ pub(crate) fn of_plain(fit: &PlainFit, observed: &Observed<'_>) -> Vec<BatchDiag
             };
             let readings = (0..n)
                 .map(|i| {
-                    let (stage, value) = observed.readings[first + i];
+                    let (stage, value) = observed.logged.read(first + i);
                     let residual = rows.residuals[i];
                     let tells = known && observed.scale.tells(value + left[i], widths[i]);
                     ReadingDiagnostics {

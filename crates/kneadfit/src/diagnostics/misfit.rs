@@ -18,7 +18,31 @@ const FEWEST: usize = 3;
 /// assert_eq!(disbelieved(&[]), 0);
 /// ```
 pub fn disbelieved(batches: &[BatchDiagnostics]) -> usize {
-    batches.iter().map(disbelieved_of).sum()
+    Disbelief::of(batches).doubted
+}
+
+/// How many readings there are, and how many of them count for little.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Disbelief {
+    doubted: usize,
+    all: usize,
+}
+
+impl Disbelief {
+    fn of(batches: &[BatchDiagnostics]) -> Self {
+        let mut counts = Self::default();
+        batches.iter().for_each(|batch| counts.add(batch));
+        counts
+    }
+
+    pub fn add(&mut self, batch: &BatchDiagnostics) {
+        self.doubted += disbelieved_of(batch);
+        self.all += batch.readings.len();
+    }
+
+    pub fn and(self, next: Self) -> Self {
+        Self { doubted: self.doubted + next.doubted, all: self.all + next.all }
+    }
 }
 
 fn disbelieved_of(batch: &BatchDiagnostics) -> usize {
@@ -30,9 +54,8 @@ fn disbelieved_of(batch: &BatchDiagnostics) -> usize {
 
 /// Warns where a third or more of the readings are disbelieved. What is left no longer
 /// outvotes them, so that the coefficients may be anybody's.
-pub(crate) fn misfit(batches: &[BatchDiagnostics]) -> Option<String> {
-    let all: usize = batches.iter().map(|b| b.readings.len()).sum();
-    let doubted = disbelieved(batches);
+pub(crate) fn misfit(counts: Disbelief) -> Option<String> {
+    let Disbelief { doubted, all } = counts;
     (doubted >= FEWEST && doubted as f64 >= MANY * all as f64).then(|| {
         format!("{doubted} of {all} readings are disbelieved: {WHY}; compare with --no-prior")
     })
@@ -82,8 +105,7 @@ pub(crate) fn unlike_a_mixer(
 
 /// Whether most readings are disbelieved: the fit then speaks for none of them.
 pub(crate) fn mostly_disbelieved(batches: &[BatchDiagnostics]) -> bool {
-    let all: usize = batches.iter().map(|b| b.readings.len()).sum();
-    let doubted = disbelieved(batches);
+    let Disbelief { doubted, all } = Disbelief::of(batches);
     doubted >= FEWEST && 2 * doubted > all
 }
 
@@ -139,9 +161,10 @@ mod tests {
         let log = |slips: usize, of: usize| -> Vec<BatchDiagnostics> {
             (0..of).map(|i| if i < slips { slip() } else { sound() }).collect()
         };
-        assert_eq!(misfit(&log(2, 6)), None, "two slips are slips");
-        assert_eq!(misfit(&log(3, 10)), None);
-        let said = misfit(&log(3, 9)).unwrap();
+        let misfit = |batches: Vec<BatchDiagnostics>| misfit(Disbelief::of(&batches));
+        assert_eq!(misfit(log(2, 6)), None, "two slips are slips");
+        assert_eq!(misfit(log(3, 10)), None);
+        let said = misfit(log(3, 9)).unwrap();
         assert!(said.starts_with("3 of 9 readings are disbelieved"), "{said}");
         assert!(!mostly_disbelieved(&log(3, 6)) && mostly_disbelieved(&log(4, 6)));
         // A batch that looks mistyped as a whole takes its readings with it.

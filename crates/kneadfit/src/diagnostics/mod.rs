@@ -6,8 +6,10 @@ mod survey;
 mod unknown;
 mod warmth;
 
-pub use batches::{BatchDiagnostics, LOOKS_MISTYPED, LeftOutErrors, ReadingDiagnostics};
-pub(crate) use batches::{Observed, ReadingScale, of_plain, of_posterior};
+pub use batches::{
+    BatchDiagnostics, BatchReadings, LOOKS_MISTYPED, LeftOutErrors, ReadingDiagnostics,
+};
+pub(crate) use batches::{LeftOutSums, Observed, ReadingScale, of_plain, of_posterior};
 pub use misfit::disbelieved;
 pub(crate) use misfit::{mostly_disbelieved, unlike_a_mixer};
 pub(crate) use survey::Survey;

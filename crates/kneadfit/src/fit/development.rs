@@ -2,7 +2,8 @@
 
 use std::sync::Arc;
 
-use super::linearisation::{Linearisation, Readings, kept, kept_groups, kept_offsets};
+use super::linearisation::{Linearisation, Readings, kept};
+use super::logged::Logged;
 use crate::batch::{BatchError, BatchLog};
 use crate::development::{
     DevelopmentCoefficients, DosePath, FULL_GRADE, LN_20, LOGGED_AS_FULL, PathDose, grade_of_dose,
@@ -30,10 +31,7 @@ pub struct DevelopmentReadings {
     natural: Vec<f64>,
     sums: PathDose,
     batches: Vec<DosePath>,
-    in_log: Vec<u32>,
-    stages: Vec<u32>,
-    offsets: Vec<u32>,
-    observed: Vec<f64>,
+    logged: Arc<Logged>,
 }
 
 impl DevelopmentReadings {
@@ -54,54 +52,37 @@ impl DevelopmentReadings {
     ) -> Result<Self, BatchError> {
         let speeds = log.speeds.len();
         let mut walk = HeatWalk::new(speeds);
-        let mut readings = Self {
+        let mut logged = Logged::default();
+        let mut batches = Vec::new();
+        for (index, batch) in log.batches.iter().enumerate() {
+            // Without flour there is no gluten, whatever was graded.
+            if batch.charge.flour_kg() <= 0.0 {
+                continue;
+            }
+            let graded = batch.stages.iter().enumerate();
+            let graded = graded.filter_map(|(i, s)| Some((i as u32, s.reading.development?)));
+            if logged.push(index as u32, graded) {
+                let name = batch.charge.flour_name.as_ref();
+                let flour = name.and_then(|n| flours.iter().position(|f| f == n));
+                let terms = HeatTerms::new(&model, batch, &log.speeds)?;
+                batches.push(DosePath::new(&model, &heat, &terms, flour, &mut walk));
+            }
+        }
+        Ok(Self {
             uncertainties,
             path_k,
             scales: table.iter().map(|c| c.scale).collect(),
             coefficients: DevelopmentCoefficients::typical(speeds, flours.len()),
             natural: vec![0.0; table.len()],
             sums: PathDose::default(),
-            batches: Vec::new(),
-            in_log: Vec::new(),
-            stages: Vec::new(),
-            offsets: vec![0],
-            observed: Vec::new(),
-        };
-        for (index, batch) in log.batches.iter().enumerate() {
-            // Without flour there is no gluten, whatever was graded.
-            if batch.charge.flour_kg() <= 0.0 {
-                continue;
-            }
-            let before = readings.stages.len();
-            for (stage, grade) in batch
-                .stages
-                .iter()
-                .enumerate()
-                .filter_map(|(i, s)| Some((i, s.reading.development?)))
-            {
-                readings.stages.push(stage as u32);
-                readings.observed.push(grade);
-            }
-            if readings.stages.len() > before {
-                let name = batch.charge.flour_name.as_ref();
-                let flour = name.and_then(|n| flours.iter().position(|f| f == n));
-                let terms = HeatTerms::new(&model, batch, &log.speeds)?;
-                readings.batches.push(DosePath::new(&model, &heat, &terms, flour, &mut walk));
-                readings.in_log.push(index as u32);
-                readings.offsets.push(readings.stages.len() as u32);
-            }
-        }
-        Ok(readings)
+            batches,
+            logged: Arc::new(logged),
+        })
     }
 
-    /// For each batch that is fitted, its place in the log.
-    pub fn in_log(&self) -> &[u32] {
-        &self.in_log
-    }
-
-    /// Stage within its batch of each reading, and the grade given.
-    pub fn observed(&self) -> impl Iterator<Item = (u32, f64)> + '_ {
-        self.stages.iter().copied().zip(self.observed.iter().copied())
+    /// The grades that are fitted, and where in the log they stand.
+    pub fn logged(&self) -> &Arc<Logged> {
+        &self.logged
     }
 
     fn set(&mut self, fitted: &[f64]) -> bool {
@@ -176,13 +157,9 @@ fn curved(dose: f64, sd: f64) -> f64 {
 
 impl Readings for DevelopmentReadings {
     fn thinned(&self, every: usize) -> Self {
-        let kept = kept(every, self.batches.len());
         Self {
-            batches: kept.clone().map(|i| self.batches[i].clone()).collect(),
-            in_log: kept.clone().map(|i| self.in_log[i]).collect(),
-            stages: kept_groups(&self.stages, &self.offsets, kept.clone()),
-            observed: kept_groups(&self.observed, &self.offsets, kept.clone()),
-            offsets: kept_offsets(&self.offsets, kept),
+            batches: kept(every, self.batches.len()).map(|i| self.batches[i].clone()).collect(),
+            logged: Arc::new(self.logged.thinned(every)),
             scales: self.scales.clone(),
             coefficients: self.coefficients.clone(),
             natural: self.natural.clone(),
@@ -193,10 +170,7 @@ impl Readings for DevelopmentReadings {
     }
 
     fn shape(&self) -> Linearisation {
-        Linearisation::with_shape(
-            self.scales.len(),
-            self.offsets.windows(2).map(|w| (w[1] - w[0]) as usize),
-        )
+        Linearisation::with_shape(self.scales.len(), self.logged.counts())
     }
 
     fn evaluate(&mut self, fitted: &[f64], _: bool, into: &mut Linearisation) -> bool {
@@ -204,11 +178,11 @@ impl Readings for DevelopmentReadings {
             return false;
         }
         let n = self.scales.len();
-        let Self { coefficients, natural, scales, sums, stages, observed, uncertainties, .. } =
-            self;
+        let Self { coefficients, natural, scales, sums, logged, uncertainties, .. } = self;
+        let Logged { stages, values: observed, offsets, .. } = &**logged;
         let mut finite = true;
         for (index, path) in self.batches.iter().enumerate() {
-            let (start, end) = (self.offsets[index] as usize, self.offsets[index + 1] as usize);
+            let (start, end) = (offsets[index] as usize, offsets[index + 1] as usize);
             let mut next = start;
             path.linearise(coefficients, sums, |stage, d| {
                 if next == end || stages[next] as usize != stage {
@@ -234,14 +208,15 @@ impl Readings for DevelopmentReadings {
     fn spread(&mut self, fitted: &[f64], into: &mut Linearisation) {
         self.set(fitted);
         into.covariance.fill(0.0);
-        let Self { coefficients, sums, stages, observed, uncertainties, path_k, .. } = self;
+        let Self { coefficients, sums, logged, uncertainties, path_k, .. } = self;
+        let Logged { stages, values: observed, offsets, .. } = &**logged;
         let n = self.scales.len();
         let graded = uncertainties.development * uncertainties.development;
         let minutes = uncertainties.minutes_min * uncertainties.minutes_min;
         let mut by_path = Vec::new();
         let mut by_clock = Vec::new();
         for (index, path) in self.batches.iter().enumerate() {
-            let rows = self.offsets[index] as usize..self.offsets[index + 1] as usize;
+            let rows = offsets[index] as usize..offsets[index + 1] as usize;
             by_path.clear();
             by_clock.clear();
             let wanted = &stages[rows.clone()];

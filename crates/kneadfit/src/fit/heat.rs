@@ -1,16 +1,17 @@
 //! The dough temperatures of a log as readings of the heat balance.
 
-use std::sync::{Mutex, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError};
 
 use rayon::prelude::*;
 
-use super::linearisation::{
-    Linearisation, LinearisationPiece, PIECE, Readings, kept, kept_groups, kept_offsets,
-};
-use crate::batch::{Batch, BatchError, BatchLog};
+use super::linearisation::{Linearisation, LinearisationPiece, PIECE, Readings, kept};
+use super::logged::Logged;
+use super::whitening::{Suspicion, SuspicionPiece};
+use crate::batch::{BatchError, BatchLog};
 use crate::prior::{Coefficient, Scale};
 use crate::thermal::{
     HeatCoefficients, HeatModel, HeatTerms, HeatWalk, InputErrors, Setting, Uncertainties,
+    input_variance,
 };
 
 /// The logged dough temperatures of one machine, prepared for fitting.
@@ -25,12 +26,7 @@ pub struct HeatReadings {
     slopes: Vec<f64>,
     room: Room,
     batches: Vec<HeatTerms>,
-    /// For each batch with readings, its place in the log.
-    in_log: Vec<u32>,
-    /// Stage of each reading within its batch.
-    stages: Vec<u32>,
-    offsets: Vec<u32>,
-    observed_c: Vec<f64>,
+    logged: Arc<Logged>,
 }
 
 impl HeatReadings {
@@ -45,7 +41,8 @@ impl HeatReadings {
         log: &BatchLog,
         table: &[Coefficient],
     ) -> Result<Self, BatchError> {
-        let mut readings = Self {
+        let logged = Logged::temperatures(&log.batches);
+        Ok(Self {
             model,
             uncertainties,
             scales: table.iter().map(|c| c.scale).collect(),
@@ -53,36 +50,14 @@ impl HeatReadings {
             natural: vec![0.0; table.len()],
             slopes: Vec::with_capacity(table.len()),
             room: Room::new(log.speeds.len()),
-            batches: Vec::new(),
-            in_log: Vec::with_capacity(log.batches.len()),
-            stages: Vec::with_capacity(log.batches.len()),
-            offsets: vec![0],
-            observed_c: Vec::with_capacity(log.batches.len()),
-        };
-        for found in found_in(log) {
-            readings.in_log.extend_from_slice(&found.in_log);
-            let read = readings.stages.len() as u32;
-            readings.offsets.extend(found.ends.iter().map(|end| read + end));
-            readings.stages.extend_from_slice(&found.stages);
-            readings.observed_c.extend_from_slice(&found.observed_c);
-        }
-        readings.batches = terms_of(&readings.in_log, &model, log)?;
-        Ok(readings)
+            batches: terms_of(&logged.in_log, &model, log)?,
+            logged: Arc::new(logged),
+        })
     }
 
-    /// For each batch that is fitted, its place in the log.
-    pub fn in_log(&self) -> &[u32] {
-        &self.in_log
-    }
-
-    /// Stage within its batch of each reading, and the temperature read, °C.
-    pub fn observed(&self) -> impl Iterator<Item = (u32, f64)> + '_ {
-        self.stages.iter().copied().zip(self.observed_c.iter().copied())
-    }
-
-    /// The sums of each batch that is fitted.
-    pub fn terms(&self) -> &[HeatTerms] {
-        &self.batches
+    /// The temperatures that are fitted, and where in the log they stand.
+    pub fn logged(&self) -> &Arc<Logged> {
+        &self.logged
     }
 
     fn set(&mut self, fitted: &[f64]) -> bool {
@@ -93,19 +68,30 @@ impl HeatReadings {
         self.natural.iter().all(|v| v.is_finite())
     }
 
+    fn set_slopes(&mut self) {
+        self.slopes.clear();
+        self.slopes.extend(self.scales.iter().zip(&self.natural).map(|(s, &v)| s.slope(v)));
+    }
+
+    /// Room for another thread.
+    fn new_room(&self) -> Room {
+        Room::new(self.coefficients.friction_w_per_kg.len())
+    }
+
     /// Residuals with the Jacobian, the covariance, or both; `false` when a number is not
     /// finite.
     fn walk(&mut self, jacobian: bool, spread: bool, into: &mut Linearisation) -> bool {
-        self.slopes.clear();
-        self.slopes.extend(self.scales.iter().zip(&self.natural).map(|(s, &v)| s.slope(v)));
+        self.set_slopes();
         let mut room = std::mem::take(&mut self.room);
         let finite = if self.batches.len() <= PIECE {
-            self.walk_piece(jacobian, spread, into.whole(), &mut room)
+            self.walk_piece(jacobian, spread, &mut into.whole(), &mut room)
         } else {
-            let new = || Room::new(self.coefficients.friction_w_per_kg.len());
+            let new = || self.new_room();
             into.pieces()
                 .into_par_iter()
-                .map_init(new, |room, piece| self.walk_piece(jacobian, spread, piece, room))
+                .map_init(new, |room, mut piece| {
+                    self.walk_piece(jacobian, spread, &mut piece, room)
+                })
                 .reduce(|| true, |a, b| a & b)
         };
         self.room = room;
@@ -117,23 +103,27 @@ impl HeatReadings {
         &self,
         jacobian: bool,
         spread: bool,
-        into: LinearisationPiece<'_>,
+        into: &mut LinearisationPiece<'_>,
         room: &mut Room,
     ) -> bool {
-        let Self { model, coefficients, slopes, .. } = self;
+        let Self { model, coefficients, slopes, logged, uncertainties, .. } = self;
         let Room { walk, errors } = room;
-        let LinearisationPiece { batches, residuals, jacobian: rows, covariance, shift } = into;
+        let begin = into.begin();
+        let LinearisationPiece { batches, residuals, jacobian: rows, covariance, shift, .. } = into;
         let n = self.scales.len();
-        let read = self.uncertainties.dough_k * self.uncertainties.dough_k;
-        let begin = self.offsets[batches.start] as usize;
-        let mut blocks = covariance;
+        let read = uncertainties.dough_k * uncertainties.dough_k;
+        let mut blocks = &mut covariance[..];
         let mut finite = true;
-        for index in batches {
+        for index in batches.clone() {
             let terms = &self.batches[index];
-            let (start, end) = (self.offsets[index] as usize, self.offsets[index + 1] as usize);
+            let (start, end) = (logged.offsets[index] as usize, logged.offsets[index + 1] as usize);
             let mut next = start;
+            let mut variance = 0.0;
             let setting = Setting::new(model, coefficients, terms);
-            if spread {
+            // Most batches are read once: there every matrix is a number.
+            let single = end - start == 1;
+            let several = spread && !single;
+            if several {
                 errors.start(coefficients, terms, &setting);
             }
             walk.travel(
@@ -142,12 +132,12 @@ impl HeatReadings {
                 terms,
                 |_| (),
                 |stop| {
-                    if next == end || self.stages[next] as usize != stop.stage {
+                    if next == end || logged.stages[next] as usize != stop.stage {
                         return;
                     }
                     if jacobian {
                         let at = next - begin;
-                        residuals[at] = stop.dough_c - self.observed_c[next];
+                        residuals[at] = stop.dough_c - logged.values[next];
                         finite &= stop.dough_c.is_finite();
                         let row = &mut rows[at * n..(at + 1) * n];
                         for ((to, by), slope) in
@@ -156,8 +146,14 @@ impl HeatReadings {
                             *to = by * slope;
                         }
                     }
+                    if several {
+                        errors.push(stop, uncertainties);
+                    } else if spread {
+                        let by_inputs =
+                            input_variance(coefficients, terms, &setting, stop, uncertainties);
+                        variance = read + by_inputs;
+                    }
                     if spread {
-                        errors.push(stop, &self.uncertainties);
                         shift[next - begin] = stop.scatter_share();
                     }
                     next += 1;
@@ -167,6 +163,10 @@ impl HeatReadings {
                 let count = end - start;
                 let (block, rest) = blocks.split_at_mut(count * count);
                 blocks = rest;
+                if single {
+                    block[0] = variance;
+                    continue;
+                }
                 block.fill(0.0);
                 for i in 0..count {
                     block[i * count + i] = read;
@@ -176,50 +176,6 @@ impl HeatReadings {
         }
         finite
     }
-}
-
-/// The dough temperatures of some batches that follow each other.
-#[derive(Default)]
-struct Found {
-    /// For each batch with readings, its place in the log.
-    in_log: Vec<u32>,
-    /// Where its readings end.
-    ends: Vec<u32>,
-    /// Stage of each reading within its batch.
-    stages: Vec<u32>,
-    observed_c: Vec<f64>,
-}
-
-impl Found {
-    fn of(batches: &[Batch], begin: usize) -> Self {
-        let mut found = Self::default();
-        for (index, batch) in batches.iter().enumerate() {
-            let before = found.stages.len();
-            for (stage, reading) in batch.stages.iter().enumerate() {
-                if let Some(dough_c) = reading.reading.dough_c {
-                    found.stages.push(stage as u32);
-                    found.observed_c.push(dough_c);
-                }
-            }
-            if found.stages.len() > before {
-                found.in_log.push((begin + index) as u32);
-                found.ends.push(found.stages.len() as u32);
-            }
-        }
-        found
-    }
-}
-
-/// All dough temperatures of a log, piece by piece in its order.
-fn found_in(log: &BatchLog) -> Vec<Found> {
-    if log.batches.len() <= PIECE {
-        return vec![Found::of(&log.batches, 0)];
-    }
-    log.batches
-        .par_chunks(PIECE)
-        .enumerate()
-        .map(|(piece, batches)| Found::of(batches, piece * PIECE))
-        .collect()
 }
 
 /// The sums of the batches at `in_log`, or the first batch that cannot be.
@@ -271,13 +227,9 @@ impl Default for Room {
 
 impl Readings for HeatReadings {
     fn thinned(&self, every: usize) -> Self {
-        let kept = kept(every, self.batches.len());
         Self {
-            batches: kept.clone().map(|i| self.batches[i].clone()).collect(),
-            in_log: kept.clone().map(|i| self.in_log[i]).collect(),
-            stages: kept_groups(&self.stages, &self.offsets, kept.clone()),
-            observed_c: kept_groups(&self.observed_c, &self.offsets, kept.clone()),
-            offsets: kept_offsets(&self.offsets, kept),
+            batches: kept(every, self.batches.len()).map(|i| self.batches[i].clone()).collect(),
+            logged: Arc::new(self.logged.thinned(every)),
             scales: self.scales.clone(),
             coefficients: self.coefficients.clone(),
             natural: self.natural.clone(),
@@ -289,10 +241,7 @@ impl Readings for HeatReadings {
     }
 
     fn shape(&self) -> Linearisation {
-        Linearisation::with_shape(
-            self.scales.len(),
-            self.offsets.windows(2).map(|w| (w[1] - w[0]) as usize),
-        )
+        Linearisation::with_shape(self.scales.len(), self.logged.counts())
     }
 
     fn evaluate(&mut self, fitted: &[f64], with_jacobian: bool, into: &mut Linearisation) -> bool {
@@ -302,13 +251,14 @@ impl Readings for HeatReadings {
         if with_jacobian {
             return self.walk(true, false, into);
         }
-        let Self { model, coefficients, room, .. } = self;
+        let Self { model, coefficients, room, logged, .. } = self;
         let mut finite = true;
         for (index, terms) in self.batches.iter().enumerate() {
-            let (mut next, end) = (self.offsets[index] as usize, self.offsets[index + 1] as usize);
+            let (mut next, end) =
+                (logged.offsets[index] as usize, logged.offsets[index + 1] as usize);
             room.walk.forecast(model, coefficients, terms, |stage, dough_c| {
-                if next < end && self.stages[next] as usize == stage {
-                    into.residuals[next] = dough_c - self.observed_c[next];
+                if next < end && logged.stages[next] as usize == stage {
+                    into.residuals[next] = dough_c - logged.values[next];
                     finite &= dough_c.is_finite();
                     next += 1;
                 }
@@ -324,5 +274,31 @@ impl Readings for HeatReadings {
 
     fn linearise(&mut self, fitted: &[f64], into: &mut Linearisation) -> bool {
         self.set(fitted) && self.walk(true, true, into)
+    }
+
+    fn linearise_and_look<R, T: Send>(
+        &mut self,
+        fitted: &[f64],
+        into: &mut Linearisation,
+        beside: &mut Suspicion,
+        room: impl Fn() -> R + Sync + Send,
+        look: impl Fn(&mut R, &LinearisationPiece<'_>, SuspicionPiece<'_>) -> T + Sync + Send,
+    ) -> Option<Vec<T>> {
+        if !self.set(fitted) {
+            return None;
+        }
+        self.set_slopes();
+        let beside = beside.pieces(into);
+        into.pieces()
+            .into_par_iter()
+            .zip(beside)
+            .map_init(
+                || (self.new_room(), room()),
+                |(walks, looks), (mut piece, beside)| {
+                    let finite = self.walk_piece(true, true, &mut piece, walks);
+                    finite.then(|| look(looks, &piece, beside))
+                },
+            )
+            .collect()
     }
 }

@@ -2,6 +2,10 @@
 
 use std::ops::Range;
 
+use rayon::prelude::*;
+
+use super::whitening::{Suspicion, SuspicionPiece};
+
 /// What a model says of all logged readings at one set of coefficients.
 ///
 /// # Shape
@@ -103,7 +107,7 @@ pub(crate) const PIECE: usize = 4096;
 
 /// The room of some batches of a [`Linearisation`] that follow each other, to be filled.
 #[derive(Debug)]
-pub(crate) struct LinearisationPiece<'a> {
+pub struct LinearisationPiece<'a> {
     /// Which batches.
     pub batches: Range<usize>,
     /// Their residuals.
@@ -114,29 +118,75 @@ pub(crate) struct LinearisationPiece<'a> {
     pub covariance: &'a mut [f64],
     /// Their scatter directions.
     pub shift: &'a mut [f64],
+    /// Where the readings of each batch of the whole log begin.
+    offsets: &'a [u32],
+    /// Where the covariance block of each batch of the whole log begins.
+    blocks: &'a [u32],
+    coefficients: usize,
+}
+
+impl LinearisationPiece<'_> {
+    /// How many readings come before the piece's own.
+    #[inline]
+    pub fn begin(&self) -> usize {
+        self.offsets[self.batches.start] as usize
+    }
+
+    /// Which readings of the piece are of one batch, which is counted from the log's first.
+    #[inline]
+    pub fn readings_of(&self, index: usize) -> Range<usize> {
+        let begin = self.begin();
+        self.offsets[index] as usize - begin..self.offsets[index + 1] as usize - begin
+    }
+
+    /// The readings of one batch, which is counted from the log's first.
+    #[inline]
+    pub fn batch(&self, index: usize) -> BatchRows<'_> {
+        let rows = self.readings_of(index);
+        let begin = self.blocks[self.batches.start];
+        let block = self.blocks[index] - begin..self.blocks[index + 1] - begin;
+        BatchRows {
+            residuals: &self.residuals[rows.clone()],
+            jacobian: &self.jacobian[rows.start * self.coefficients..rows.end * self.coefficients],
+            covariance: &self.covariance[block.start as usize..block.end as usize],
+            shift: &self.shift[rows],
+        }
+    }
 }
 
 impl Linearisation {
     /// All batches as one piece.
     pub(crate) fn whole(&mut self) -> LinearisationPiece<'_> {
         let batches = 0..self.batch_count();
-        let Self { residuals, jacobian, covariance, shift, .. } = self;
-        LinearisationPiece { batches, residuals, jacobian, covariance, shift }
+        let Self { residuals, jacobian, covariance, shift, offsets, blocks, coefficients } = self;
+        LinearisationPiece {
+            batches,
+            residuals,
+            jacobian,
+            covariance,
+            shift,
+            offsets,
+            blocks,
+            coefficients: *coefficients,
+        }
     }
 
     /// Its batches, [`PIECE`] after [`PIECE`].
     pub(crate) fn pieces(&mut self) -> Vec<LinearisationPiece<'_>> {
         let batches = self.batch_count();
-        let Self { residuals, jacobian, covariance, shift, offsets, blocks, coefficients, .. } =
-            self;
+        let Self { residuals, jacobian, covariance, shift, offsets, blocks, coefficients } = self;
         let (mut residuals, mut jacobian) = (&mut residuals[..], &mut jacobian[..]);
         let (mut covariance, mut shift) = (&mut covariance[..], &mut shift[..]);
+        let (offsets, blocks) = (&offsets[..], &blocks[..]);
         let mut take = |rows: usize, entries: usize, batches| LinearisationPiece {
             batches,
             residuals: residuals.split_off_mut(..rows).unwrap_or_default(),
             jacobian: jacobian.split_off_mut(..rows * *coefficients).unwrap_or_default(),
             covariance: covariance.split_off_mut(..entries).unwrap_or_default(),
             shift: shift.split_off_mut(..rows).unwrap_or_default(),
+            offsets,
+            blocks,
+            coefficients: *coefficients,
         };
         (0..batches)
             .step_by(PIECE)
@@ -204,5 +254,27 @@ pub trait Readings {
         let finite = self.evaluate(fitted, true, into);
         self.spread(fitted, into);
         finite
+    }
+
+    /// The same, each piece of a great log looked at as soon as it is filled, while it is near
+    /// the processor; what was seen, piece by piece in the order of the log. `room` makes what a
+    /// look needs to work in, `beside` are suspicions that it may change.
+    fn linearise_and_look<R, T: Send>(
+        &mut self,
+        fitted: &[f64],
+        into: &mut Linearisation,
+        beside: &mut Suspicion,
+        room: impl Fn() -> R + Sync + Send,
+        look: impl Fn(&mut R, &LinearisationPiece<'_>, SuspicionPiece<'_>) -> T + Sync + Send,
+    ) -> Option<Vec<T>> {
+        let finite = self.linearise(fitted, into);
+        let beside = beside.pieces(into);
+        finite.then(|| {
+            into.pieces()
+                .into_par_iter()
+                .zip(beside)
+                .map_init(room, |room, (piece, beside)| look(room, &piece, beside))
+                .collect()
+        })
     }
 }

@@ -6,6 +6,7 @@ mod development;
 mod gram;
 mod heat;
 mod linearisation;
+mod logged;
 mod mode;
 pub mod solver;
 mod whitening;
@@ -14,11 +15,12 @@ pub use development::DevelopmentReadings;
 pub(crate) use gram::Gram;
 pub use heat::HeatReadings;
 pub(crate) use linearisation::PIECE;
-pub use linearisation::{BatchRows, Linearisation, Readings};
+pub use linearisation::{BatchRows, Linearisation, LinearisationPiece, Readings};
+pub use logged::Logged;
 pub(crate) use mode::{Coordinate, ProblemRoom, WhitenedProblem};
 pub use solver::TerminationReason;
-pub use whitening::MistypedRows;
-pub(crate) use whitening::{LN_TWO_PI, Suspicion, SuspicionPiece, Whitener};
+pub(crate) use whitening::{LN_TWO_PI, Whitener};
+pub use whitening::{MistypedRows, Suspicion, SuspicionPiece};
 
 use thiserror::Error;
 

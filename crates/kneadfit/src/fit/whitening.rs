@@ -43,7 +43,7 @@ impl Suspicion {
 
 /// The [`Suspicion`] of some batches that follow each other.
 #[derive(Debug)]
-pub(crate) struct SuspicionPiece<'a> {
+pub struct SuspicionPiece<'a> {
     /// Which batches.
     pub batches: Range<usize>,
     /// Of all readings of a batch together.

@@ -73,7 +73,8 @@ impl Search {
         let mut before_tau = None;
         for pass in 0..self.passes {
             c.share = GENTLER.iter().find(|(from, _)| pass >= *from).map_or(1.0, |g| g.1);
-            if !readings.linearise(fitted, &mut w.lin) {
+            let scored = c.score_at(readings, fitted, &mut w.lin, *tau);
+            if !scored.ok_or(FitError::NotFinite)? {
                 // A step into nowhere: halfway back.
                 let from_tau: f64 = before_tau.ok_or(FitError::NotFinite)?;
                 let from = &c.room.before;
@@ -83,7 +84,6 @@ impl Search {
             }
             w.set_z(coordinates, fitted);
             let ratio = self.scale.map(|s| (*tau / s).powi(2));
-            c.score(w, *tau).ok_or(FitError::NotFinite)?;
             let Room { score, newton, mixer, before } = &mut c.room;
             score.newton(&w.z, coordinates, ratio, newton).ok_or(FitError::NotFinite)?;
             let size = newton.size;

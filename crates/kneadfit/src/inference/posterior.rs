@@ -95,55 +95,13 @@ impl Posterior {
         assumptions: Assumptions,
     ) -> Result<Self, FitError> {
         let coordinates = coordinates_of(table);
-        let mut fitted: Vec<f64> = table.iter().map(|c| c.scale.fitted(c.start())).collect();
-        let mut w = Whitened { lin: readings.shape(), ..Whitened::default() };
-        if w.lin.reading_count() == 0 {
-            return Err(FitError::NoReadings);
-        }
-        w.z = vec![0.0; coordinates.len()];
-        let mut c = Conditioner::new(&w, assumptions.loss);
-        let tau = match assumptions.scatter {
-            ScatterPrior::HalfNormal(scale) => HALF_NORMAL_MEDIAN * scale,
-            ScatterPrior::Known(tau) => tau,
-        };
-        // Every row is first taken at its word: at the priors' medians, any unusual machine
-        // would look like a mistake.
-        c.loss = None;
+        let mut fitted = start_of(table);
+        let (mut w, mut c) = room_for(readings, &coordinates)?;
         if w.lin.batch_count() > MANY {
             return Self::fit_many(readings, table, assumptions, coordinates, w, c);
         }
-        find_mode(readings, &coordinates, tau, NEAR, &mut c, &mut w, &mut fitted)?;
-        c.loss = assumptions.loss;
-        let tau = match assumptions.scatter {
-            ScatterPrior::HalfNormal(_) => wide_enough(&w.lin, tau),
-            ScatterPrior::Known(tau) => tau,
-        };
-        if assumptions.loss.is_some() {
-            let ordinary: Vec<f64> = table.iter().map(|c| c.scale.fitted(c.start())).collect();
-            explanations::follow(
-                readings,
-                &coordinates,
-                tau,
-                &ordinary,
-                &mut c,
-                &mut w,
-                &mut fitted,
-            )?;
-            // Explanations are compared at modes that are near only, and which of them came
-            // nearest is a matter of the order of batches: the grid must not hang on that.
-            find_mode(readings, &coordinates, tau, SETTLED, &mut c, &mut w, &mut fitted)?;
-        }
-        let (grid, scale) = match assumptions.scatter {
-            ScatterPrior::HalfNormal(scale) => {
-                c.settled = ROUGHLY;
-                let grid = scatter::place(&mut c, &w, scale).ok_or(FitError::NotFinite)?;
-                c.settled = REWEIGHTED;
-                (grid, scale)
-            }
-            ScatterPrior::Known(tau) => (vec![tau.ln()], f64::INFINITY),
-        };
-        let tau = scatter::middle(&grid).exp();
-        let outcome = find_mode(readings, &coordinates, tau, SETTLED, &mut c, &mut w, &mut fitted)?;
+        let Found { grid, scale, tau, outcome } =
+            find(readings, &coordinates, assumptions, SETTLED, &mut c, &mut w, &mut fitted)?;
         let mode = fitted.clone();
         c.settled = ON_GRID;
         let (nodes, covariance) =
@@ -171,21 +129,9 @@ impl Posterior {
         mut w: Whitened,
         mut c: Conditioner,
     ) -> Result<Self, FitError> {
-        let batches = w.lin.batch_count();
-        let every = batches.div_ceil(FEW.max(batches / SHARE));
-        let few = Self::fit(&mut readings.thinned(every), table, assumptions)?;
-        let mut fitted = few.mode.clone();
-        let mut tau = few.typical_scatter().max(1e-6);
-        drop(few);
-        c.loss = assumptions.loss;
-        let scale = match assumptions.scatter {
-            ScatterPrior::HalfNormal(scale) => Some(scale),
-            ScatterPrior::Known(_) => None,
-        };
-        let search = Search { scale, near: Near::StandardErrors(NEAR_ENOUGH), passes: MOST_PASSES };
-        let met = search.run(readings, &coordinates, &mut c, &mut w, &mut fitted, &mut tau)?;
-        let outcome =
-            if met { TerminationReason::ConvergedStep } else { TerminationReason::IterationLimit };
+        let mut fitted = start_of(table);
+        let (tau, outcome) =
+            near_mode(readings, &coordinates, assumptions, &mut c, &mut w, &mut fitted)?;
         w.turn_into_rows(&coordinates);
         let covariance = c.rest(&coordinates, tau).ok_or(FitError::NotFinite)?;
         let conditional =
@@ -237,6 +183,110 @@ impl Posterior {
         let p = self.free.len();
         (0..p).map(|i| self.covariance[i * p + i].sqrt()).collect()
     }
+}
+
+/// All coefficients as they are before anything is read, on their fitted scale.
+fn start_of(table: &[Coefficient]) -> Vec<f64> {
+    table.iter().map(|c| c.scale.fitted(c.start())).collect()
+}
+
+/// Room for a fit in which every row is taken at its word.
+fn room_for(
+    readings: &impl Readings,
+    coordinates: &[Coordinate],
+) -> Result<(Whitened, Conditioner), FitError> {
+    let lin = readings.shape();
+    if lin.reading_count() == 0 {
+        return Err(FitError::NoReadings);
+    }
+    let w = Whitened { lin, z: vec![0.0; coordinates.len()], ..Whitened::default() };
+    let c = Conditioner::new(&w, None);
+    Ok((w, c))
+}
+
+/// The most probable scatter, where to look at others, and how the search for the mode ended.
+struct Found {
+    grid: Vec<f64>,
+    scale: f64,
+    tau: f64,
+    outcome: TerminationReason,
+}
+
+/// From `fitted` to the mode of the likeliest explanation at the most probable scatter, until no
+/// coefficient moves by more than `settled` spreads of its prior.
+fn find(
+    readings: &mut impl Readings,
+    coordinates: &[Coordinate],
+    assumptions: Assumptions,
+    settled: f64,
+    c: &mut Conditioner,
+    w: &mut Whitened,
+    fitted: &mut Vec<f64>,
+) -> Result<Found, FitError> {
+    let tau = match assumptions.scatter {
+        ScatterPrior::HalfNormal(scale) => HALF_NORMAL_MEDIAN * scale,
+        ScatterPrior::Known(tau) => tau,
+    };
+    // Every row is first taken at its word: at the priors' medians, any unusual machine
+    // would look like a mistake.
+    let ordinary = fitted.clone();
+    c.loss = None;
+    find_mode(readings, coordinates, tau, NEAR, c, w, fitted)?;
+    c.loss = assumptions.loss;
+    let tau = match assumptions.scatter {
+        ScatterPrior::HalfNormal(_) => wide_enough(&w.lin, tau),
+        ScatterPrior::Known(tau) => tau,
+    };
+    if assumptions.loss.is_some() {
+        explanations::follow(readings, coordinates, tau, &ordinary, c, w, fitted)?;
+        // Explanations are compared at modes that are near only, and which of them came
+        // nearest is a matter of the order of batches: the grid must not hang on that.
+        find_mode(readings, coordinates, tau, settled, c, w, fitted)?;
+    }
+    let (grid, scale) = match assumptions.scatter {
+        ScatterPrior::HalfNormal(scale) => {
+            c.settled = ROUGHLY;
+            let grid = scatter::place(c, w, scale).ok_or(FitError::NotFinite)?;
+            c.settled = REWEIGHTED;
+            (grid, scale)
+        }
+        ScatterPrior::Known(tau) => (vec![tau.ln()], f64::INFINITY),
+    };
+    let tau = scatter::middle(&grid).exp();
+    let outcome = find_mode(readings, coordinates, tau, settled, c, w, fitted)?;
+    Ok(Found { grid, scale, tau, outcome })
+}
+
+/// From `fitted` to the mode of a great many batches, and the most probable scatter: near enough
+/// by a share of them, which themselves begin with a share, then by Newton's method over all.
+fn near_mode(
+    readings: &mut impl Readings,
+    coordinates: &[Coordinate],
+    assumptions: Assumptions,
+    c: &mut Conditioner,
+    w: &mut Whitened,
+    fitted: &mut Vec<f64>,
+) -> Result<(f64, TerminationReason), FitError> {
+    let batches = w.lin.batch_count();
+    if batches <= MANY {
+        let found = find(readings, coordinates, assumptions, NEAR, c, w, fitted)?;
+        return Ok((found.tau, found.outcome));
+    }
+    let mut few = readings.thinned(batches.div_ceil(FEW.max(batches / SHARE)));
+    let (mut few_w, mut few_c) = room_for(&few, coordinates)?;
+    let near = near_mode(&mut few, coordinates, assumptions, &mut few_c, &mut few_w, fitted)?;
+    drop((few, few_w, few_c));
+    let mut tau = near.0.max(1e-6);
+    c.loss = assumptions.loss;
+    let scale = match assumptions.scatter {
+        ScatterPrior::HalfNormal(scale) => Some(scale),
+        ScatterPrior::Known(_) => None,
+    };
+    let search = Search { scale, near: Near::StandardErrors(NEAR_ENOUGH), passes: MOST_PASSES };
+    let met = search.run(readings, coordinates, c, w, fitted, &mut tau)?;
+    let outcome =
+        if met { TerminationReason::ConvergedStep } else { TerminationReason::IterationLimit };
+    Ok((tau, outcome))
 }
 
 /// The scatter at which explanations are compared: `tau`, but for a log that the model plainly

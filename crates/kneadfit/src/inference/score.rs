@@ -1,10 +1,11 @@
 //! Slope and curvature of a log's probability in coefficients and ln τ together.
 
-use rayon::prelude::*;
-
-use super::conditional::{Conditioner, Whitened};
+use super::conditional::Conditioner;
 use super::desk::{Desk, Doubt, single_variance};
-use crate::fit::{Coordinate, Linearisation, MistypedRows, PIECE, Suspicion, SuspicionPiece};
+use crate::fit::{
+    Coordinate, Linearisation, LinearisationPiece, MistypedRows, PIECE, Readings, Suspicion,
+    SuspicionPiece,
+};
 use crate::numeric::{cholesky_into, solve_cholesky};
 
 /// Sums over all batches of what −ln p does, by all coefficients on their fitted scale,
@@ -13,7 +14,7 @@ use crate::numeric::{cholesky_into, solve_cholesky};
 pub(super) struct Score {
     n: usize,
     gradient: Vec<f64>,
-    /// Row-major and full.
+    /// Row-major, its lower triangle.
     hessian: Vec<f64>,
     /// Mixed with ln τ.
     cross: Vec<f64>,
@@ -56,7 +57,7 @@ impl Score {
             self.gradient[i] += pull * value;
             self.cross[i] += crossed * value;
             let scaled = curvature * value;
-            for (sum, &other) in self.hessian[i * n..(i + 1) * n].iter_mut().zip(row) {
+            for (sum, &other) in self.hessian[i * n..i * n + i + 1].iter_mut().zip(row) {
                 *sum += scaled * other;
             }
         }
@@ -79,7 +80,8 @@ impl Score {
         information.clear();
         for (i, a) in coordinates.iter().enumerate() {
             information.extend(coordinates.iter().enumerate().map(|(j, b)| {
-                self.hessian[a.index * self.n + b.index] * a.spread * b.spread + f64::from(i == j)
+                let (below, across) = (a.index.max(b.index), a.index.min(b.index));
+                self.hessian[below * self.n + across] * a.spread * b.spread + f64::from(i == j)
             }));
         }
     }
@@ -184,21 +186,25 @@ fn bend(residual: f64, variance: f64, scatter: f64, loss: Option<MistypedRows>) 
 }
 
 /// Looks at a piece of a log, batch by batch, at the point of linearisation.
-struct Look<'a> {
-    lin: &'a Linearisation,
+struct Look {
+    coefficients: usize,
     tau: f64,
     loss: Option<MistypedRows>,
     left_aside: Option<usize>,
     share: f64,
 }
 
-impl Look<'_> {
-    /// Adds the batches of `piece` to `score`, and suspects each as its residuals say.
-    fn at(&self, piece: SuspicionPiece<'_>, desk: &mut Desk, score: &mut Score) -> Option<()> {
-        let Self { lin, tau, loss, left_aside, share } = *self;
-        let SuspicionPiece { batches, batch: whole, reading: alone } = piece;
-        let n = lin.coefficients;
-        let begin = lin.readings_of(batches.start).start;
+impl Look {
+    /// Adds the batches of a piece to `score`, and suspects each as its residuals say.
+    fn at(
+        &self,
+        lin: &LinearisationPiece<'_>,
+        suspicion: SuspicionPiece<'_>,
+        desk: &mut Desk,
+        score: &mut Score,
+    ) -> Option<()> {
+        let Self { coefficients: n, tau, loss, left_aside, share } = *self;
+        let SuspicionPiece { batches, batch: whole, reading: alone } = suspicion;
         for (index, whole) in batches.zip(whole) {
             if Some(index) == left_aside {
                 continue;
@@ -214,8 +220,7 @@ impl Look<'_> {
                 score.by_ln_tau_twice += b.by_ln_tau_twice;
                 continue;
             }
-            let readings = lin.readings_of(index);
-            let alone = &mut alone[readings.start - begin..readings.end - begin];
+            let alone = &mut alone[lin.readings_of(index)];
             if let Some(loss) = loss {
                 desk.take_residuals(&rows, &[], &[]);
                 desk.reconsider_gently(&rows, tau, loss, Doubt { whole, alone }, share)?;
@@ -240,36 +245,50 @@ impl Look<'_> {
 }
 
 impl Conditioner {
-    /// Slope and curvature at the point of linearisation and scatter `tau`, into the score of
-    /// its room. Suspects each batch as its residuals there say.
-    pub(super) fn score(&mut self, w: &Whitened, tau: f64) -> Option<()> {
-        self.start_here();
+    /// Linearises `readings` at `fitted`; then slope and curvature there, at scatter `tau`, into
+    /// the score of its room. Suspects each batch as its residuals there say. `Some(false)`: the
+    /// model has no finite value there.
+    pub(super) fn score_at(
+        &mut self,
+        readings: &mut impl Readings,
+        fitted: &[f64],
+        lin: &mut Linearisation,
+        tau: f64,
+    ) -> Option<bool> {
         let Self { loss, left_aside, share, .. } = *self;
-        let look = Look { lin: &w.lin, tau, loss, left_aside, share };
+        let n = lin.coefficients;
+        let look = Look { coefficients: n, tau, loss, left_aside, share };
         let score = &mut self.room.score;
-        score.start(w.lin.coefficients);
-        if w.lin.batch_count() <= PIECE {
+        if lin.batch_count() <= PIECE {
+            if !readings.linearise(fitted, lin) {
+                return Some(false);
+            }
+            score.start(n);
             let Suspicion { batch, reading } = &mut self.suspicion;
-            let all = SuspicionPiece { batches: 0..w.lin.batch_count(), batch, reading };
-            look.at(all, &mut self.desk, score)?;
+            let all = SuspicionPiece { batches: 0..batch.len(), batch, reading };
+            look.at(&lin.whole(), all, &mut self.desk, score)?;
         } else {
-            let parts: Vec<Option<Score>> = self
-                .suspicion
-                .pieces(&w.lin)
-                .into_par_iter()
-                .map_init(Desk::default, |desk, piece| {
+            let parts = readings.linearise_and_look(
+                fitted,
+                lin,
+                &mut self.suspicion,
+                Desk::default,
+                |desk, piece, suspicion| {
                     let mut part = Score::default();
-                    part.start(w.lin.coefficients);
-                    look.at(piece, desk, &mut part)?;
+                    part.start(n);
+                    look.at(piece, suspicion, desk, &mut part)?;
                     Some(part)
-                })
-                .collect();
+                },
+            );
+            let Some(parts) = parts else { return Some(false) };
+            score.start(n);
             // In the order of the log, so that no bit hangs on the number of threads.
             for part in parts {
                 score.add_all(&part?);
             }
         }
         let finite = score.by_ln_tau.is_finite() && score.gradient.iter().all(|g| g.is_finite());
-        finite.then_some(())
+        self.start_here();
+        finite.then_some(true)
     }
 }

@@ -95,16 +95,44 @@ impl Uncertainties {
     }
 }
 
-/// The direction in which an input moves a batch; `None` where the batch does not have it.
-fn direction(
+/// What an input changes of a batch, by its unit: see [`Direction`].
+#[derive(Clone, Copy, Debug)]
+enum Change {
+    /// The heat at start alone.
+    Heat(f64),
+    /// The heat at start, and the room by as much as itself.
+    Room(f64),
+    /// A mass.
+    Mass { capacity: f64, heat: f64, ln_power: f64, exchange: f64 },
+}
+
+impl Change {
+    /// How a temperature with these slopes moves along.
+    #[inline]
+    fn of(&self, slopes: &Direction) -> f64 {
+        match *self {
+            Self::Heat(heat) => slopes.heat * heat,
+            Self::Room(heat) => slopes.heat * heat + slopes.room,
+            Self::Mass { capacity, heat, ln_power, exchange } => {
+                slopes.capacity * capacity
+                    + slopes.heat * heat
+                    + slopes.ln_power * ln_power
+                    + slopes.exchange * exchange
+            }
+        }
+    }
+}
+
+/// What an input changes of a batch; `None` where the batch does not have it.
+#[inline]
+fn change(
     input: Input,
     c: &HeatCoefficients,
     terms: &HeatTerms,
     setting: &Setting,
-) -> Option<Direction> {
+) -> Option<Change> {
     let by = &terms.by_material;
-    let none = Direction::default();
-    let heat = |heat: f64| (heat > 0.0).then_some(Direction { heat, ..none });
+    let heat = |heat: f64| (heat > 0.0).then_some(Change::Heat(heat));
     match input {
         Input::FlourC => heat(by.flour.capacity_kj_per_k),
         Input::WaterC => heat(by.water.capacity_kj_per_k),
@@ -114,7 +142,7 @@ fn direction(
         Input::BowlC => heat(c.bowl_kj_per_k),
         Input::RoomC => {
             let bowl = if terms.bowl_is_room { c.bowl_kj_per_k } else { 0.0 };
-            Some(Direction { heat: by.at_room_kj_per_k + bowl, room: 1.0, ..none })
+            Some(Change::Room(by.at_room_kj_per_k + bowl))
         }
         Input::FlourScale | Input::WaterScale | Input::IceScale => {
             let (sum, heat, by_flour) = match input {
@@ -133,12 +161,11 @@ fn direction(
                 let share = sum.mass_kg / by.flour_kg;
                 if by_flour { -hydration * share } else { share }
             });
-            Some(Direction {
+            Some(Change::Mass {
                 capacity: sum.capacity_kj_per_k,
                 heat,
                 ln_power: (1.0 + c.charge_exponent) * ln_mass - c.stiffness * hydration,
                 exchange: setting.exchange_w_per_k * ln_mass * 2.0 / 3.0,
-                ..none
             })
         }
         Input::Minutes(_) => None,
@@ -158,12 +185,36 @@ const COMMON_INPUTS: [Input; 9] = [
     Input::IceScale,
 ];
 
+/// What the inputs' errors make of the variance of a batch's only reading, K²: the same as
+/// [`InputErrors`] makes of it, without a row to keep.
+#[inline]
+pub(crate) fn input_variance(
+    c: &HeatCoefficients,
+    terms: &HeatTerms,
+    setting: &Setting,
+    stop: &Stop<'_>,
+    uncertainties: &Uncertainties,
+) -> f64 {
+    let mut variance = 0.0;
+    for input in COMMON_INPUTS {
+        if let Some(change) = change(input, c, terms, setting) {
+            let moved = uncertainties.of(input) * change.of(stop.slopes);
+            variance += moved * moved;
+        }
+    }
+    for by in stop.by_minutes {
+        let moved = uncertainties.minutes_min * by;
+        variance += moved * moved;
+    }
+    variance
+}
+
 /// The inputs that a batch depends on and what their errors do to readings that share
 /// them; holds the room for it, so that a fit allocates nothing a batch.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct InputErrors {
     /// Minutes apart.
-    inputs: Vec<(Input, Direction)>,
+    inputs: Vec<(Input, Change)>,
     /// How many inputs there are, minutes of each phase included.
     width: usize,
     /// Sensitivities times the inputs' uncertainties, a row a reading.
@@ -177,8 +228,8 @@ impl InputErrors {
         self.rows.clear();
         self.inputs.clear();
         for input in COMMON_INPUTS {
-            if let Some(direction) = direction(input, c, terms, setting) {
-                self.inputs.push((input, direction));
+            if let Some(change) = change(input, c, terms, setting) {
+                self.inputs.push((input, change));
             }
         }
         self.width = self.inputs.len() + terms.phases.len();
@@ -190,7 +241,7 @@ impl InputErrors {
         let done = stop.by_minutes.iter().copied().chain(std::iter::repeat(0.0));
         self.inputs
             .iter()
-            .map(|(input, direction)| (*input, stop.slopes.along(direction)))
+            .map(|(input, change)| (*input, change.of(stop.slopes)))
             .chain((0..).map(Input::Minutes).zip(done))
             .take(self.width)
     }
@@ -198,8 +249,8 @@ impl InputErrors {
     /// Takes in one reading.
     #[inline]
     pub fn push(&mut self, stop: &Stop<'_>, uncertainties: &Uncertainties) {
-        for (input, direction) in &self.inputs {
-            self.rows.push(uncertainties.of(*input) * stop.slopes.along(direction));
+        for (input, change) in &self.inputs {
+            self.rows.push(uncertainties.of(*input) * change.of(stop.slopes));
         }
         let end = self.rows.len() - self.inputs.len() + self.width;
         self.rows.extend(stop.by_minutes.iter().map(|by| uncertainties.minutes_min * by));

@@ -58,7 +58,9 @@ mod terms;
 mod walk;
 
 pub use inputs::{Input, Uncertainties};
-pub(crate) use inputs::{InputErrors, InputWalk, add_input_covariance, sensitivities};
+pub(crate) use inputs::{
+    InputErrors, InputWalk, add_input_covariance, input_variance, sensitivities,
+};
 pub use scatter::{SCATTER_UNWORKED, SCATTER_WARMTH_K, scatter_share};
 pub use terms::HeatTerms;
 pub(crate) use walk::{HeatWalk, Leg, Setting};

@@ -197,7 +197,8 @@ fn look_up_phases(batch: &Batch, speeds: &[Arc<str>]) -> (Phases, u32) {
     let mut stages_at_start = 0;
     for stage in &batch.stages {
         for phase in stage.phases.iter().filter(|p| p.minutes > 0.0) {
-            let speed = speeds.iter().position(|s| *s == phase.speed);
+            let speed =
+                speeds.iter().position(|s| Arc::ptr_eq(s, &phase.speed) || *s == phase.speed);
             phases.push(PhaseTerms {
                 speed_or_rest: speed.map_or(PhaseTerms::REST, |i| i as u32),
                 minutes: phase.minutes,

@@ -6,9 +6,8 @@ use super::terms::HeatTerms;
 use super::{COMMON_COEFFICIENTS, HeatCoefficients, HeatModel};
 use crate::units::KJ_PER_MIN_PER_W;
 
-/// A direction in which something of a batch changes a little: how much its capacity,
-/// start heat, friction power, exchange, softening and room change; or, of a temperature,
-/// its slopes by these six.
+/// The slopes of a temperature by the six things through which all else acts on it: capacity,
+/// start heat, friction power, exchange, softening and room.
 #[derive(Clone, Copy, Debug, Default)]
 pub(crate) struct Direction {
     /// dC, kJ/K.
@@ -23,19 +22,6 @@ pub(crate) struct Direction {
     pub softening: f64,
     /// dT_room, K.
     pub room: f64,
-}
-
-impl Direction {
-    /// How a temperature with these slopes moves along `direction`.
-    #[inline]
-    pub fn along(&self, direction: &Self) -> f64 {
-        self.capacity * direction.capacity
-            + self.heat * direction.heat
-            + self.ln_power * direction.ln_power
-            + self.exchange * direction.exchange
-            + self.softening * direction.softening
-            + self.room * direction.room
-    }
 }
 
 /// What a batch's coefficients come to before any phase.

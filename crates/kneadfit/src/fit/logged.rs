@@ -1,0 +1,122 @@
+//! Where in the log the readings that are fitted stand.
+
+use rayon::prelude::*;
+
+use super::linearisation::{PIECE, kept, kept_groups, kept_offsets};
+use crate::batch::Batch;
+
+/// The readings of one kind that a log has, batch by batch in its order.
+///
+/// # Shape
+///
+/// Batch `b` of those that are fitted holds readings `offsets[b]..offsets[b+1]`.
+#[derive(Clone, Debug)]
+pub struct Logged {
+    /// For each batch that is fitted, its place in the log.
+    pub in_log: Vec<u32>,
+    /// Where the readings of each begin; one more than there are batches.
+    pub offsets: Vec<u32>,
+    /// Stage of each reading within its batch.
+    pub stages: Vec<u32>,
+    /// What was read: °C, or a grade.
+    pub values: Vec<f64>,
+}
+
+impl Default for Logged {
+    fn default() -> Self {
+        Self { in_log: Vec::new(), offsets: vec![0], stages: Vec::new(), values: Vec::new() }
+    }
+}
+
+impl Logged {
+    /// The dough temperatures of `batches`.
+    pub(super) fn temperatures(batches: &[Batch]) -> Self {
+        if batches.len() <= PIECE {
+            return Self::temperatures_of(batches, 0);
+        }
+        let pieces: Vec<Self> = batches
+            .par_chunks(PIECE)
+            .enumerate()
+            .map(|(piece, batches)| Self::temperatures_of(batches, piece * PIECE))
+            .collect();
+        // Where the readings of each piece begin.
+        let begins = pieces.iter().scan(0, |end, piece| {
+            let begin = *end;
+            *end += piece.stages.len() as u32;
+            Some(begin)
+        });
+        let offsets = || {
+            let ends = pieces.iter().zip(begins);
+            let ends = ends.flat_map(|(p, begin)| p.offsets[1..].iter().map(move |o| begin + o));
+            let mut offsets = Vec::with_capacity(batches.len() + 1);
+            offsets.push(0);
+            offsets.extend(ends);
+            offsets
+        };
+        let column = |of: fn(&Self) -> &[u32]| pieces.iter().map(of).collect::<Vec<_>>().concat();
+        let values = || pieces.iter().map(|p| &p.values[..]).collect::<Vec<_>>().concat();
+        let ((in_log, offsets), (stages, values)) = rayon::join(
+            || (column(|p| &p.in_log), offsets()),
+            || (column(|p| &p.stages), values()),
+        );
+        Self { in_log, offsets, stages, values }
+    }
+
+    /// The same of some batches that follow each other, `begin` others before them.
+    fn temperatures_of(batches: &[Batch], begin: usize) -> Self {
+        let mut logged = Self::default();
+        for column in [&mut logged.in_log, &mut logged.offsets, &mut logged.stages] {
+            column.reserve(batches.len());
+        }
+        logged.values.reserve(batches.len());
+        for (index, batch) in batches.iter().enumerate() {
+            let read = batch.stages.iter().enumerate();
+            let read = read.filter_map(|(stage, s)| Some((stage as u32, s.reading.dough_c?)));
+            logged.push((begin + index) as u32, read);
+        }
+        logged
+    }
+
+    /// Takes in the batch at `in_log` if it was read: stages and what was read at each; whether
+    /// it was.
+    pub(super) fn push(&mut self, in_log: u32, read: impl Iterator<Item = (u32, f64)>) -> bool {
+        let before = self.stages.len();
+        for (stage, value) in read {
+            self.stages.push(stage);
+            self.values.push(value);
+        }
+        let any = self.stages.len() > before;
+        if any {
+            self.in_log.push(in_log);
+            self.offsets.push(self.stages.len() as u32);
+        }
+        any
+    }
+
+    /// How many batches were read.
+    pub fn batch_count(&self) -> usize {
+        self.in_log.len()
+    }
+
+    /// Stage and value of one reading.
+    #[inline]
+    pub(crate) fn read(&self, reading: usize) -> (u32, f64) {
+        (self.stages[reading], self.values[reading])
+    }
+
+    /// How many readings each batch has.
+    pub(super) fn counts(&self) -> impl Iterator<Item = usize> + '_ {
+        self.offsets.windows(2).map(|w| (w[1] - w[0]) as usize)
+    }
+
+    /// Of about one batch in `every` only.
+    pub(super) fn thinned(&self, every: usize) -> Self {
+        let kept = kept(every, self.batch_count());
+        Self {
+            in_log: kept.clone().map(|i| self.in_log[i]).collect(),
+            stages: kept_groups(&self.stages, &self.offsets, kept.clone()),
+            values: kept_groups(&self.values, &self.offsets, kept.clone()),
+            offsets: kept_offsets(&self.offsets, kept),
+        }
+    }
+}
