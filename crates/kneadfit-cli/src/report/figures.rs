@@ -152,7 +152,8 @@ fn residuals_section(page: &mut Html, input: &ReportInput<'_>) {
         &format!(
             "What the fit says less what was read. A sound fit scatters about zero without any \
              pattern, nearly all of it inside the band of usual noise (±{BAND_SDS} standard \
-             deviations of thermometers and batches). A batch is marked for its influence where \
+             deviations of thermometers and batches; where friction warms doughs more, they spread \
+             a little wider). A batch is marked for its influence where \
              its Cook’s distance is beyond {INFLUENCE_TIMES_BATCHES} over the number of batches.",
         ),
     );

@@ -2,7 +2,7 @@
 
 use kneadfit::calibration::{DOSE_SCATTER_SCALE, Part, SCATTER_SCALE_K, Scatter};
 use kneadfit::prior::Scale;
-use kneadfit::thermal::SCATTER_WARMTH_K;
+use kneadfit::thermal::{SCATTER_UNWORKED, SCATTER_WARMTH_K};
 
 use super::ReportInput;
 use super::html::Html;
@@ -42,7 +42,7 @@ fn provenance(page: &mut Html, input: &ReportInput<'_>) {
         None => "the largest dough of the log",
     };
     fact(page, "Usual charge", &format!("{usual} kg, {chosen}"));
-    fit_facts(page, "Heat fit", &calibration.heat, "°C", "K at 10 K of warmth by friction");
+    fit_facts(page, "Heat fit", &calibration.heat, "°C", "K for each 10 K of warmth by friction");
     if let Some(part) = &calibration.development {
         fit_facts(page, "Development fit", part, "", "of the logarithm of the dose");
     }
@@ -132,9 +132,9 @@ fn assumed(page: &mut Html, input: &ReportInput<'_>) {
     page.element(
         "p",
         &format!(
-            "Scatter from batch to batch of the temperature of a dough that friction has warmed by \
-             {SCATTER_WARMTH_K} K (of others by their warmth): {scatter}; of the logarithm of \
-             the dose: half-normal of {DOSE_SCATTER_SCALE}. A reading too far off counts less.",
+            "Scatter of the dough temperature from batch to batch for each {SCATTER_WARMTH_K} K of \
+             warmth by friction ({SCATTER_UNWORKED} of it without any): {scatter}; of the \
+             logarithm of the dose: half-normal of {DOSE_SCATTER_SCALE}. A reading too far off counts less.",
         ),
     );
     page.element("p", "What is usual (priors), before the log is read:");

@@ -56,9 +56,10 @@ pub struct Options {
     pub uncertainties: Uncertainties,
     /// Whether the default priors are used; without them it is plain least squares.
     pub with_prior: bool,
-    /// Scatter from batch to batch of the temperature of a dough that friction has warmed by
-    /// [`SCATTER_WARMTH_K`](crate::thermal::SCATTER_WARMTH_K), where it is known, K; `None`:
-    /// unknown, integrated over.
+    /// Scatter of the dough temperature from batch to batch, where it is known, K: the part
+    /// that friction brings for each [`SCATTER_WARMTH_K`](crate::thermal::SCATTER_WARMTH_K) of
+    /// warmth, see [`scatter_share`](crate::thermal::scatter_share). `None`: unknown, integrated
+    /// over.
     pub scatter_k: Option<f64>,
 }
 
@@ -74,8 +75,9 @@ impl Default for Options {
     }
 }
 
-/// Scale of the half-normal prior of the scatter from batch to batch of the temperature of a
-/// dough that friction has warmed by [`SCATTER_WARMTH_K`](crate::thermal::SCATTER_WARMTH_K), K.
+/// Scale of the half-normal prior of the dough temperature's scatter from batch to batch, K: of
+/// the part that friction brings for each [`SCATTER_WARMTH_K`](crate::thermal::SCATTER_WARMTH_K)
+/// of warmth.
 pub const SCATTER_SCALE_K: f64 = 0.5;
 /// The same for development, of the logarithm of the dose.
 pub const DOSE_SCATTER_SCALE: f64 = 0.2;

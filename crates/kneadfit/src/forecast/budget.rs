@@ -41,7 +41,7 @@ impl Forecaster {
     /// The uncertainty budget of the dough temperature at the end of a batch.
     ///
     /// ```text
-    /// gᵀΣg  +  a² Σ_k w_k τ_k²  +  σ_dough²  +  Σ_i (σ_i ∂f/∂input_i)²
+    /// gᵀΣg  +  a² Σ_k w_k sd_k²  +  σ_dough²  +  Σ_i (σ_i ∂f/∂input_i)²
     /// ```
     ///
     /// `a` is the share of the scatter that a dough has which friction has warmed so far:

@@ -90,7 +90,7 @@ pub(super) fn follow(
     linearise(readings, w, coordinates, fitted)
 }
 
-/// Suspects, before any robust fit, the batches that are far off what the others say of
+/// Suspects, before the loss is asked, the batches that are far off what the others say of
 /// them; whether any was. Without this a redescending loss may settle on the mistake.
 fn suspect_startling(w: &Whitened, c: &mut Conditioner, tau: f64) -> Option<bool> {
     let loss = c.loss?;

@@ -8,8 +8,8 @@
 //! ```
 //!
 //! `p` the loss for mistyped rows at the covariance of the point itself. The Newton matrix
-//! has all second derivatives but those of the model and of the inputs' covariance, so that
-//! a log that the model fits is met in a few passes. For others the passes' steps are mixed
+//! has all second derivatives but those of the model, of the inputs' covariance and of the
+//! scatter's share, which are held as they are at the point; so a log that the model fits is met in a few passes. For others the passes' steps are mixed
 //! so as to cancel each other (Anderson's acceleration).
 //!
 //! # References

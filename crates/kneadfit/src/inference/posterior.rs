@@ -77,7 +77,7 @@ const MOST_ROUNDS: usize = 5;
 /// is taken where it is this many times what scatters usually.
 const ENOUGH_TO_TELL: usize = 20;
 const PLAINLY: f64 = 2.0;
-/// Batches of which the scatter makes less than this share of the variance are not asked.
+/// Batches that have less than this share of the largest squared scatter are not asked.
 const TELLS: f64 = 0.1;
 /// The median of a half-normal variable of scale 1.
 const HALF_NORMAL_MEDIAN: f64 = 0.674_489_750_196_082;
@@ -293,13 +293,17 @@ fn near_mode(
 /// does not fit. There, every other row would look mistyped, and which of them would be decided
 /// by turns without end.
 fn wide_enough(lin: &Linearisation, tau: f64) -> f64 {
+    let largest = (0..lin.batch_count())
+        .filter_map(|batch| lin.batch(batch).shift.last())
+        .fold(0.0_f64, |most, shift| most.max(shift * shift));
     let mut squares: Vec<f64> = (0..lin.batch_count())
         .filter_map(|batch| {
             let rows = lin.batch(batch);
             let (residual, shift) = (rows.residuals.last()?, rows.shift.last()?);
             let own = rows.covariance.last()?;
-            // A dough that is graded full tells nothing of its dose's scatter.
-            let tells = (shift * tau).powi(2) > TELLS * own;
+            // A dough that is graded full tells nothing of its dose's scatter, and one that
+            // friction has hardly warmed little.
+            let tells = shift * shift > TELLS * largest;
             tells
                 .then(|| ((residual / HALF_NORMAL_MEDIAN).powi(2) - own).max(0.0) / (shift * shift))
         })

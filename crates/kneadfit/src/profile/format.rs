@@ -164,8 +164,9 @@ pub struct DirectionPart {
 /// Scatter from batch to batch, and the uncertainties assumed.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ScatterSection {
-    /// Of the temperature of a dough that friction has warmed by 10 K, K; one warmed by `w`
-    /// has √(0.3² + (w / 10 K)²) of it (plain least squares: all have one standard deviation).
+    /// Of the dough temperature, K: the part that friction brings for each 10 K of warmth. A
+    /// dough that it has warmed by `w` has √(0.3² + (w / 10 K)²) of it (plain least squares: all
+    /// have one standard deviation).
     pub dough: Spread,
     /// Of the logarithm of the dose (plain least squares: of the grade); absent without
     /// graded batches.

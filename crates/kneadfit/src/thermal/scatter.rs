@@ -3,9 +3,9 @@
 //! One batch of the same dough rubs a few per cent more than the next: it is a little stiffer,
 //! lies otherwise in the bowl, takes the flour of another day. What comes of that grows with the
 //! warmth that friction has brought. A little scatter comes without any work, of flours that wet
-//! more or less warmly for one. So τ, the scatter of a batch, is stated for a dough that friction
-//! has warmed by [`SCATTER_WARMTH_K`], and a reading takes the share of it that goes with its own
-//! warmth by friction. Readings of one batch go the same way, each by its share.
+//! more or less warmly for one. So τ, the scatter of a batch, is the part that friction brings
+//! for each [`SCATTER_WARMTH_K`] of warmth; [`SCATTER_UNWORKED`] of it comes without any, and a
+//! reading takes the share of τ that goes with its own warmth by friction. Readings of one batch go the same way, each by its share.
 
 /// The warmth by friction for which scatter from batch to batch is stated, K.
 pub const SCATTER_WARMTH_K: f64 = 10.0;
