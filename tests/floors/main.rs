@@ -269,8 +269,8 @@ const ON_THREADS: [&str; 6] = [
     "diagnostics/batches.rs",
     "diagnostics/survey.rs",
     "fit/heat.rs",
-    "fit/linearisation.rs",
     "fit/logged.rs",
+    "inference/score.rs",
 ];
 
 /// The one place of the reader that does: the pieces of a long text. Its tests ask for more

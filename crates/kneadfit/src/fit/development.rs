@@ -81,7 +81,7 @@ impl DevelopmentReadings {
     }
 
     /// The grades that are fitted, and where in the log they stand.
-    pub fn logged(&self) -> &Arc<Logged> {
+    pub(crate) fn logged(&self) -> &Arc<Logged> {
         &self.logged
     }
 

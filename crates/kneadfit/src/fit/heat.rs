@@ -6,7 +6,6 @@ use rayon::prelude::*;
 
 use super::linearisation::{Linearisation, LinearisationPiece, PIECE, Readings, kept};
 use super::logged::Logged;
-use super::whitening::{Suspicion, SuspicionPiece};
 use crate::batch::{BatchError, BatchLog};
 use crate::prior::{Coefficient, Scale};
 use crate::thermal::{
@@ -56,7 +55,7 @@ impl HeatReadings {
     }
 
     /// The temperatures that are fitted, and where in the log they stand.
-    pub fn logged(&self) -> &Arc<Logged> {
+    pub(crate) fn logged(&self) -> &Arc<Logged> {
         &self.logged
     }
 
@@ -274,31 +273,5 @@ impl Readings for HeatReadings {
 
     fn linearise(&mut self, fitted: &[f64], into: &mut Linearisation) -> bool {
         self.set(fitted) && self.walk(true, true, into)
-    }
-
-    fn linearise_and_look<R, T: Send>(
-        &mut self,
-        fitted: &[f64],
-        into: &mut Linearisation,
-        beside: &mut Suspicion,
-        room: impl Fn() -> R + Sync + Send,
-        look: impl Fn(&mut R, &LinearisationPiece<'_>, SuspicionPiece<'_>) -> T + Sync + Send,
-    ) -> Option<Vec<T>> {
-        if !self.set(fitted) {
-            return None;
-        }
-        self.set_slopes();
-        let beside = beside.pieces(into);
-        into.pieces()
-            .into_par_iter()
-            .zip(beside)
-            .map_init(
-                || (self.new_room(), room()),
-                |(walks, looks), (mut piece, beside)| {
-                    let finite = self.walk_piece(true, true, &mut piece, walks);
-                    finite.then(|| look(looks, &piece, beside))
-                },
-            )
-            .collect()
     }
 }

@@ -2,10 +2,6 @@
 
 use std::ops::Range;
 
-use rayon::prelude::*;
-
-use super::whitening::{Suspicion, SuspicionPiece};
-
 /// What a model says of all logged readings at one set of coefficients.
 ///
 /// # Shape
@@ -107,7 +103,7 @@ pub(crate) const PIECE: usize = 4096;
 
 /// The room of some batches of a [`Linearisation`] that follow each other, to be filled.
 #[derive(Debug)]
-pub struct LinearisationPiece<'a> {
+pub(crate) struct LinearisationPiece<'a> {
     /// Which batches.
     pub batches: Range<usize>,
     /// Their residuals.
@@ -254,27 +250,5 @@ pub trait Readings {
         let finite = self.evaluate(fitted, true, into);
         self.spread(fitted, into);
         finite
-    }
-
-    /// The same, each piece of a great log looked at as soon as it is filled, while it is near
-    /// the processor; what was seen, piece by piece in the order of the log. `room` makes what a
-    /// look needs to work in, `beside` are suspicions that it may change.
-    fn linearise_and_look<R, T: Send>(
-        &mut self,
-        fitted: &[f64],
-        into: &mut Linearisation,
-        beside: &mut Suspicion,
-        room: impl Fn() -> R + Sync + Send,
-        look: impl Fn(&mut R, &LinearisationPiece<'_>, SuspicionPiece<'_>) -> T + Sync + Send,
-    ) -> Option<Vec<T>> {
-        let finite = self.linearise(fitted, into);
-        let beside = beside.pieces(into);
-        finite.then(|| {
-            into.pieces()
-                .into_par_iter()
-                .zip(beside)
-                .map_init(room, |room, (piece, beside)| look(room, &piece, beside))
-                .collect()
-        })
     }
 }

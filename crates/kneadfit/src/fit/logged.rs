@@ -11,7 +11,7 @@ use crate::batch::Batch;
 ///
 /// Batch `b` of those that are fitted holds readings `offsets[b]..offsets[b+1]`.
 #[derive(Clone, Debug)]
-pub struct Logged {
+pub(crate) struct Logged {
     /// For each batch that is fitted, its place in the log.
     pub in_log: Vec<u32>,
     /// Where the readings of each begin; one more than there are batches.

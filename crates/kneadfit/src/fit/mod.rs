@@ -14,13 +14,13 @@ mod whitening;
 pub use development::DevelopmentReadings;
 pub(crate) use gram::Gram;
 pub use heat::HeatReadings;
-pub(crate) use linearisation::PIECE;
-pub use linearisation::{BatchRows, Linearisation, LinearisationPiece, Readings};
-pub use logged::Logged;
+pub use linearisation::{BatchRows, Linearisation, Readings};
+pub(crate) use linearisation::{LinearisationPiece, PIECE};
+pub(crate) use logged::Logged;
 pub(crate) use mode::{Coordinate, ProblemRoom, WhitenedProblem};
 pub use solver::TerminationReason;
-pub(crate) use whitening::{LN_TWO_PI, Whitener};
-pub use whitening::{MistypedRows, Suspicion, SuspicionPiece};
+pub use whitening::MistypedRows;
+pub(crate) use whitening::{LN_TWO_PI, Suspicion, SuspicionPiece, Whitener};
 
 use thiserror::Error;
 

@@ -7,7 +7,7 @@ use super::linearisation::{BatchRows, Linearisation, PIECE};
 /// How much more uncertain a batch and its readings are taken to be than their
 /// thermometers say, because they may be mistyped. Nought for a batch that fits.
 #[derive(Clone, Debug, Default, PartialEq)]
-pub struct Suspicion {
+pub(crate) struct Suspicion {
     /// Variance added to all readings of a batch together, one number a batch.
     pub batch: Vec<f64>,
     /// Variance added to one reading alone, one number a reading.
@@ -43,7 +43,7 @@ impl Suspicion {
 
 /// The [`Suspicion`] of some batches that follow each other.
 #[derive(Debug)]
-pub struct SuspicionPiece<'a> {
+pub(crate) struct SuspicionPiece<'a> {
     /// Which batches.
     pub batches: Range<usize>,
     /// Of all readings of a batch together.

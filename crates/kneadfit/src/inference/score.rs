@@ -1,5 +1,7 @@
 //! Slope and curvature of a log's probability in coefficients and ln τ together.
 
+use rayon::prelude::*;
+
 use super::conditional::Conditioner;
 use super::desk::{Desk, Doubt, single_variance};
 use crate::fit::{
@@ -259,29 +261,27 @@ impl Conditioner {
         let n = lin.coefficients;
         let look = Look { coefficients: n, tau, loss, left_aside, share };
         let score = &mut self.room.score;
+        if !readings.linearise(fitted, lin) {
+            return Some(false);
+        }
+        score.start(n);
         if lin.batch_count() <= PIECE {
-            if !readings.linearise(fitted, lin) {
-                return Some(false);
-            }
-            score.start(n);
             let Suspicion { batch, reading } = &mut self.suspicion;
             let all = SuspicionPiece { batches: 0..batch.len(), batch, reading };
             look.at(&lin.whole(), all, &mut self.desk, score)?;
         } else {
-            let parts = readings.linearise_and_look(
-                fitted,
-                lin,
-                &mut self.suspicion,
-                Desk::default,
-                |desk, piece, suspicion| {
+            let suspicions = self.suspicion.pieces(lin);
+            let parts: Vec<Option<Score>> = lin
+                .pieces()
+                .into_par_iter()
+                .zip(suspicions)
+                .map_init(Desk::default, |desk, (piece, suspicion)| {
                     let mut part = Score::default();
                     part.start(n);
-                    look.at(piece, suspicion, desk, &mut part)?;
+                    look.at(&piece, suspicion, desk, &mut part)?;
                     Some(part)
-                },
-            );
-            let Some(parts) = parts else { return Some(false) };
-            score.start(n);
+                })
+                .collect();
             // In the order of the log, so that no bit hangs on the number of threads.
             for part in parts {
                 score.add_all(&part?);

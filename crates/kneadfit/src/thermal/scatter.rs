@@ -10,7 +10,8 @@
 /// The warmth by friction for which scatter from batch to batch is stated, K.
 pub const SCATTER_WARMTH_K: f64 = 10.0;
 
-/// The part of the scatter that a dough has which friction has not warmed at all.
+/// The part of the scatter, of 1, that a dough has which friction has not warmed at all. A
+/// judgement without a source: one log cannot tell it from what friction brings.
 pub const SCATTER_UNWORKED: f64 = 0.3;
 
 /// The share of the scatter from batch to batch that a dough has which friction has warmed by
