@@ -3,7 +3,7 @@
 use kneadfit::batch::Batch;
 use kneadfit::charge::{Charge, Material, Phase};
 
-use crate::support::exact::{ModelMachine, ModelSpeed, Uncertainties};
+use crate::support::exact::{ModelFlour, ModelMachine, ModelSpeed, Uncertainties};
 use crate::support::rng::Draws;
 
 /// One speed, no bowl, no exchange, no softening: what is left can be done by hand.
@@ -22,7 +22,10 @@ fn plain() -> ModelMachine {
         softening_per_k: 0.0,
         rest_per_min: 0.0,
         q10: 1.0,
-        flours: vec![("white".into(), 1.0), ("other".into(), 0.5)],
+        flours: vec![
+            ModelFlour { name: "white".into(), rate: 1.0, friction: 1.0 },
+            ModelFlour { name: "other".into(), rate: 0.5, friction: 1.25 },
+        ],
         reference_dough_kg: 16.5,
         reference_hydration: 0.65,
         reference_c: 24.0,

@@ -168,10 +168,10 @@ fn doughs_end_where_they_were_planned_to() {
         );
         assert!(all.len() >= 200 && inside().count() >= 100, "{name}");
         assert!(miss(inside()) < 1.0, "{name}: {}", miss(inside()));
-        // Ten batches tell little of three speeds: a planetary's doughs that lie outside
-        // what was logged, most of them with much ice, miss by more, and say so. Luck alone
-        // is 0.7 °C there.
-        let most_k = if kind == MachineKind::Planetary { 1.4 } else { 1.0 };
+        // Ten batches of any kind tell little of three speeds: a planetary's doughs that lie
+        // outside what was logged, most of them with much ice, miss by more, and say so. Luck
+        // alone is 0.7 °C there. Ten as the README asks for do better, see below.
+        let most_k = if kind == MachineKind::Planetary { 1.25 } else { 1.0 };
         assert!(miss(reached()) < most_k, "{name}: {}", miss(reached()));
         let true_to = if kind == MachineKind::Hands { 0.08 } else { 0.05 };
         assert!((said - kept).abs() < true_to, "{name}: said {said}, kept {kept}");
@@ -192,26 +192,34 @@ fn more_batches_bring_a_planetarys_doughs_near() {
         );
         miss(reached())
     });
-    assert!(misses[1] < 1.1 && misses[1] < 0.85 * misses[0], "{misses:?}");
+    assert!(misses[1] < 1.0 && misses[1] < 0.85 * misses[0], "{misses:?}");
 }
 
-/// Ten batches of a new mixer, mixed and read as the README advises, bring a planetary's doughs
-/// nearer than ten of the usual production.
+/// Ten batches of a new mixer, mixed and read as the README asks for: doughs over all rooms come
+/// out within a degree (root mean square), nearer than after ten of the usual production, and as
+/// often within 1 °C as was said.
 #[test]
-fn ten_batches_as_advised_bring_a_planetarys_doughs_nearer() {
-    let [usual, advised] = [Logged::Usual(LOGGED), Logged::AsAdvised(LOGGED)]
-        .map(|logged| mixed_as_planned(MachineKind::Planetary, Minutes::Given, logged));
-    let missed = |all: &[Mixed]| miss(all.iter().filter(|m| m.reached()));
-    let (said, kept) = chance(&advised);
-    println!(
-        "planetary on ten batches: miss {:.2} °C, as advised {:.2} °C; within 1 °C said {said:.3}, kept {kept:.3}",
-        missed(&usual),
-        missed(&advised),
-    );
-    assert!(missed(&advised) < missed(&usual) && missed(&advised) < 1.2);
-    // Readings of one dough are alike in what the model does not have, too (a bowl that lags):
-    // several of each tell a little less than the fit believes.
-    assert!((said - kept).abs() < 0.07, "said {said}, kept {kept}");
+fn after_ten_batches_as_advised_doughs_end_within_a_degree() {
+    for kind in [MachineKind::Spiral, MachineKind::Planetary, MachineKind::Hands] {
+        let name = kind.name();
+        let [usual, advised] = [Logged::Usual(LOGGED), Logged::AsAdvised(LOGGED)]
+            .map(|logged| mixed_as_planned(kind, Minutes::Given, logged));
+        never_colder_than_there_is(&advised);
+        let reached = || advised.iter().filter(|m| m.reached());
+        let missed = |all: &[Mixed]| miss(all.iter().filter(|m| m.reached()));
+        let (said, kept) = chance(&advised);
+        println!(
+            "{name:<9} on ten batches: miss {:.2} °C, as advised {:.2} °C of {} ({:.2} °C of it luck); within 1 °C said {said:.3}, kept {kept:.3}",
+            missed(&usual),
+            missed(&advised),
+            reached().count(),
+            luck(reached()),
+        );
+        assert!(reached().count() >= 750, "{name}");
+        assert!(missed(&advised) < missed(&usual) && missed(&advised) < 1.0, "{name}");
+        let true_to = if kind == MachineKind::Hands { 0.08 } else { 0.05 };
+        assert!((said - kept).abs() < true_to, "{name}: said {said}, kept {kept}");
+    }
 }
 
 #[test]

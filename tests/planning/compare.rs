@@ -202,8 +202,8 @@ fn cholesky(matrix: &[Vec<f64>]) -> Vec<Vec<f64>> {
     lower
 }
 
-/// A flour that nobody logged is outside of the log, and its rate's spread is one more
-/// variance of the heat's logarithm (1.959964 from printed tables).
+/// A flour that nobody logged is outside of the log, and the spreads of its rate and of its
+/// friction are two more variances of the heat's logarithm (1.959964 from printed tables).
 #[test]
 fn an_unknown_flour_is_said() {
     let known = compared(&Wanted::default());
@@ -213,8 +213,11 @@ fn an_unknown_flour_is_said() {
     assert!(strange.kneaded.outside().iter().any(|o| o.input == "flour"));
     for (a, b) in known.development_heat.iter().zip(&strange.development_heat) {
         let half = |i: Option<(f64, f64)>| i.map(|(low, high)| 0.5 * (high / low).ln()).unwrap();
+        // The halves of rate and warming stand at a right angle.
         let added = half(b.interval_k).powi(2) - half(a.interval_k).powi(2);
-        let spread = profile().model.unknown_flour_spread;
+        let profile = profile();
+        let friction = profile.scatter.uncertainties.flour_friction;
+        let spread = profile.model.unknown_flour_spread.hypot(friction);
         assert!((a.heat_k / b.heat_k - 1.0).abs() < 1e-12);
         assert!((added.sqrt() / (1.959_964 * spread) - 1.0).abs() < 1e-6, "{a:?} {b:?}");
     }

@@ -35,6 +35,7 @@ proptest! {
             stiffness: gamma,
             softening_per_k: alpha,
             wetting_kj_per_kg: 0.0,
+            flour_friction: Vec::new(),
         };
         let charge = Charge::new(room_c)
             .with(Material::Flour, flour_kg, room_c)

@@ -51,18 +51,20 @@ fn truth_of(machine: &ModelMachine, calibration: &Calibration) -> Vec<(String, f
         ("softening".to_owned(), machine.softening_per_k),
         ("q10".to_owned(), machine.q10),
     ];
-    let rate_of = |name: &str| {
-        machine.flours.iter().find(|(n, _)| **n == *name).map_or(1.0, |(_, rate)| *rate)
-    };
-    // The fit states rates for its own reference flour, the one logged most often.
+    let flour_of = |name: &str| machine.flours.iter().find(|f| *f.name == *name);
+    let rate_of = |name: &str| flour_of(name).map_or(1.0, |f| f.rate);
+    let friction_of = |name: &str| flour_of(name).map_or(1.0, |f| f.friction);
+    // The fit states rates and friction for its own reference flour, the one logged most often.
     let reference = calibration.reference_flour.as_deref().map_or(1.0, rate_of);
+    let rubs = calibration.reference_flour.as_deref().map_or(1.0, friction_of);
     for speed in &machine.speeds {
-        truth.push((format!("friction_{}", speed.name), speed.friction_w_per_kg));
+        truth.push((format!("friction_{}", speed.name), speed.friction_w_per_kg * rubs));
         truth.push((format!("development_{}", speed.name), speed.development_per_min * reference));
     }
     truth.push(("development_at_rest".to_owned(), machine.rest_per_min * reference));
     for flour in &calibration.flours {
         truth.push((format!("flour_{flour}"), rate_of(flour) / reference));
+        truth.push((format!("dough_friction_{flour}"), friction_of(flour) / rubs));
     }
     truth
 }
@@ -229,5 +231,74 @@ fn intervals_of_machines_drawn_from_the_priors_hold() {
         println!("{what}: {coverage}");
         let least = if *what == "warming a minute" { 0.93 } else { 0.94 };
         coverage.assert_within(what, least, 0.96);
+    }
+}
+
+/// Three flours whose doughs rub differently, one of which the log may never have seen. The
+/// machine is drawn with one of them for its reference; logs that the fit refers to another say
+/// nothing of the priors' machines and are not counted.
+#[test]
+fn intervals_hold_where_flours_rub_differently() {
+    let noise = Uncertainties::default();
+    let mut heat = [Coverage::default(); 2];
+    let mut dough = [Coverage::default(); 2];
+    let mut flours = [Coverage::default(); 2];
+    let mut unseen = 0;
+    for (size, logs) in [(2, 900), (6, 900), (12, 900), (30, 600)] {
+        let mut draws = Draws::seeded(7_000 + size);
+        for _ in 0..logs {
+            let names = ["bread", "soft", "rye"];
+            let machine = ModelMachine::draw(&mut draws, &["low", "high"], 16.0, &names);
+            let log = machine.log(&mut draws, size as usize, &noise);
+            let next = {
+                let plan = machine.plan(&mut draws, "next");
+                machine.observe(&mut draws, &plan, &noise)
+            };
+            let options =
+                Options { usual_charge_kg: Some(machine.reference_dough_kg), ..Options::default() };
+            let calibration = calibrate(&log, &options).unwrap();
+            if calibration.reference_flour.as_deref() != Some(names[0]) {
+                continue;
+            }
+            let truth = truth_of(&machine, &calibration);
+            count_coefficients(&calibration.heat, &truth, &mut heat);
+            let of_flours: Vec<(String, f64)> =
+                truth.into_iter().filter(|(name, _)| name.starts_with("dough_friction_")).collect();
+            for flour in &calibration.flours {
+                let name = format!("dough_friction_{flour}");
+                let estimate = calibration.heat.estimate(&name).unwrap();
+                let (_, truth) = of_flours.iter().find(|(n, _)| *n == name).unwrap();
+                for (level, coverage) in LEVELS.iter().zip(flours.iter_mut()) {
+                    let half =
+                        normal_quantile(0.5 * (1.0 + level)) * estimate.standard_error.unwrap();
+                    coverage.count(
+                        estimate.value.ln() - half,
+                        truth.ln(),
+                        estimate.value.ln() + half,
+                    );
+                }
+            }
+            let profile = Profile::new(&calibration, &Provenance::default());
+            let forecaster = Forecaster::new(&profile).unwrap();
+            let name = next.charge.flour_name.as_ref().unwrap();
+            let known = calibration.reference_flour.as_ref() == Some(name)
+                || calibration.flours.contains(name);
+            unseen += usize::from(!known);
+            for (level, coverage) in LEVELS.iter().zip(dough.iter_mut()) {
+                let stages = forecaster.forecast(&next, *level).unwrap();
+                for (stage, forecast) in next.stages.iter().zip(&stages) {
+                    let read = stage.reading.dough_c.unwrap();
+                    let (low, high) = forecast.dough_interval_c.unwrap();
+                    coverage.count(low, read, high);
+                }
+            }
+        }
+    }
+    println!("next doughs of a flour never logged: {unseen}");
+    assert!(unseen > 100);
+    for (what, coverage) in [("heat", heat), ("flours", flours), ("next dough", dough)] {
+        println!("with flours, {what}: {} / {}", coverage[0], coverage[1]);
+        coverage[0].assert_within(&format!("95 % intervals of {what} with flours"), 0.94, 0.96);
+        coverage[1].assert_within(&format!("80 % intervals of {what} with flours"), 0.78, 0.82);
     }
 }

@@ -67,8 +67,20 @@ fn the_mode_with_priors() {
     let expected = &fits["prior"];
     let log = log(PRIOR_LOG);
     let model = HeatModel::new(log.largest_dough_kg().unwrap());
-    let table = heat_coefficients(&model, &log.speeds);
-    let mut readings = HeatReadings::new(model, Uncertainties::default(), &log, &table).unwrap();
+    let flours = ["rye".into(), "soft".into()];
+    let table = heat_coefficients(&model, &log.speeds, &flours);
+    let names: Vec<&str> = table.iter().map(|c| &*c.name).collect();
+    assert_eq!(
+        names,
+        expected["names"]
+            .as_array()
+            .unwrap()
+            .iter()
+            .map(|v| v.as_str().unwrap())
+            .collect::<Vec<_>>()
+    );
+    let mut readings =
+        HeatReadings::new(model, Uncertainties::default(), &log, &flours, &table).unwrap();
     let assumptions = Assumptions {
         scatter: ScatterPrior::Known(expected["scatter_k"].as_f64().unwrap()),
         loss: Some(MistypedRows::TEMPERATURES),

@@ -5,8 +5,8 @@
 //! they share no closed form with the core.
 //!
 //! ```text
-//! dT/dt = 0.06 [q m (m/m_ref)^β e^(−γ(H − H_ref)) (1 − α(T − T_ref)) + u m^⅔ (T_room − T)] / C
-//! dX/dt = κ · rate_flour · Q10^((T − 24)/10),   D = 1 − 20^(−X)
+//! dT/dt = 0.06 [q ψ m (m/m_ref)^β e^(−γ(H − H_ref)) (1 − α(T − T_ref)) + u m^⅔ (T_room − T)] / C
+//! dX/dt = κ · f · Q10^((T − 24)/10),   D = 1 − 20^(−X)
 //! ```
 //!
 //! Noise: what is logged is the truth plus an error. The log is drawn first and the
@@ -69,6 +69,17 @@ pub struct ModelSpeed {
     pub development_per_min: f64,
 }
 
+/// A flour beside the reference flour.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ModelFlour {
+    /// Its name.
+    pub name: Arc<str>,
+    /// `f`, its rate of development.
+    pub rate: f64,
+    /// `ψ`, the friction of its doughs.
+    pub friction: f64,
+}
+
 /// A machine that follows the model exactly.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ModelMachine {
@@ -90,8 +101,8 @@ pub struct ModelMachine {
     pub rest_per_min: f64,
     /// Development is this much faster for 10 °C more.
     pub q10: f64,
-    /// Flours by name and rate; the first is the reference flour, whose rate is 1.
-    pub flours: Vec<(Arc<str>, f64)>,
+    /// The first is the reference flour, whose rate and friction are 1.
+    pub flours: Vec<ModelFlour>,
     /// `m_ref`, kg: to be given to a fit as the usual charge.
     pub reference_dough_kg: f64,
     /// `H_ref`.
@@ -133,7 +144,9 @@ impl ModelMachine {
                 .iter()
                 .enumerate()
                 .map(|(i, &name)| {
-                    (name.into(), if i == 0 { 1.0 } else { draws.lognormal(1.0, 0.3) })
+                    let mut drawn = |ln_sd| if i == 0 { 1.0 } else { draws.lognormal(1.0, ln_sd) };
+                    let (rate, friction) = (drawn(0.3), drawn(0.06));
+                    ModelFlour { name: name.into(), rate, friction }
                 })
                 .collect(),
             reference_dough_kg: usual_dough_kg,
@@ -178,7 +191,7 @@ impl ModelMachine {
             charge = charge.in_bowl_at(round_to(draws.uniform(18.0, 28.0), 0.1));
         }
         if !self.flours.is_empty() {
-            charge = charge.of_flour(draws.pick(&self.flours).0.clone());
+            charge = charge.of_flour(draws.pick(&self.flours).name.clone());
         }
         let mut phases: Vec<Phase> = self
             .speeds
@@ -235,14 +248,13 @@ impl ModelMachine {
         let stiffness = charge
             .hydration()
             .map_or(1.0, |h| libm::exp(-self.stiffness * (h - self.reference_hydration)));
+        let named = charge.flour_name.as_ref();
+        let flour = named.and_then(|name| self.flours.iter().find(|flour| flour.name == *name));
+        let (flour_rate, flour_friction) = flour.map_or((1.0, 1.0), |f| (f.rate, f.friction));
         let power = mass_kg
             * libm::pow(mass_kg / self.reference_dough_kg, self.charge_exponent)
-            * stiffness;
-        let flour_rate = charge
-            .flour_name
-            .as_ref()
-            .and_then(|name| self.flours.iter().find(|(flour, _)| flour == name))
-            .map_or(1.0, |(_, rate)| *rate);
+            * stiffness
+            * charge.hydration().map_or(1.0, |_| flour_friction);
 
         let slope = |[dough_c, _]: [f64; 2], friction_w_per_kg: f64, dose_per_min: f64| {
             let softened = 1.0 - self.softening_per_k * (dough_c - self.reference_c);

@@ -122,6 +122,19 @@ fn lines(calibration: &Calibration, level: f64) -> Vec<Line> {
     lines.push(changed("10 points more water: friction", wetter, &heat[speeds + 4]));
     let warmer = bakers.warmer_percent();
     lines.push(changed("10 °C warmer: friction", warmer, &heat[speeds + 5]));
+    let beside = match &calibration.reference_flour {
+        Some(reference) => shortened(reference, 18),
+        None => "the other flour".into(),
+    };
+    for (i, flour) in calibration.flours.iter().take(MOST_FLOURS).enumerate() {
+        let what = format!("{} beside {beside}", shortened(flour, 18));
+        lines.push(plain(
+            what,
+            bakers.flour_friction(i),
+            "times the friction",
+            &heat[speeds + 6 + i],
+        ));
+    }
     let Some(estimates) = development else { return lines };
     if let Some(minutes) = bakers.full_development_min(speeds) {
         lines.push(plain("rest: full development in", minutes, "min", &estimates[speeds]));
@@ -131,10 +144,6 @@ fn lines(calibration: &Calibration, level: f64) -> Vec<Line> {
     }
     for (i, flour) in calibration.flours.iter().take(MOST_FLOURS).enumerate() {
         if let Some(pace) = bakers.flour_pace(i) {
-            let beside = match &calibration.reference_flour {
-                Some(reference) => shortened(reference, 18),
-                None => "the other flour".into(),
-            };
             let what = format!("{} beside {beside}", shortened(flour, 18));
             lines.push(plain(what, pace, "times as fast", &estimates[speeds + 2 + i]));
         }

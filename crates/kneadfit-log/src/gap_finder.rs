@@ -1,7 +1,5 @@
 //! Finds what a log cannot teach, or hardly: what varied too little, or was never read.
 
-use std::sync::Arc;
-
 use kneadfit::batch::{Batch, BatchLog, Stage};
 use kneadfit::charge::{Charge, Material, REST};
 use kneadfit::units::PhysicalConstants;
@@ -183,24 +181,11 @@ fn grades(gaps: &mut Vec<Gap>, log: &BatchLog) {
     } else if (1..FEW_GRADES).contains(&count) {
         gaps.push(Gap::FewGrades { grades: count });
     }
-    // The flour logged most often is what the others are compared with.
-    let mut counts: Vec<(&Arc<str>, usize, usize)> = Vec::new();
-    for batch in &log.batches {
-        let Some(flour) = &batch.charge.flour_name else { continue };
-        let below = batch.stages.iter().filter_map(|s| s.reading.development).filter(|g| *g < FULL);
-        match counts.iter_mut().find(|(name, ..)| *name == flour) {
-            Some((_, all, taught)) => {
-                *all += 1;
-                *taught += below.count();
-            }
-            None => counts.push((flour, 1, below.count())),
-        }
-    }
-    let most = counts.iter().map(|(_, all, _)| *all).max().unwrap_or(0);
-    let reference = counts.iter().position(|(_, all, _)| *all == most);
-    for (index, (flour, _, taught)) in counts.iter().enumerate() {
-        if Some(index) != reference && *taught < 2 {
-            gaps.push(Gap::FlourHardlyGraded { flour: (*flour).clone() });
+    let (_, others) = log.flours();
+    for flour in others {
+        let of_it = taught().filter(|(batch, ..)| batch.charge.flour_name.as_ref() == Some(&flour));
+        if of_it.count() < 2 {
+            gaps.push(Gap::FlourHardlyGraded { flour });
         }
     }
 }

@@ -1,5 +1,7 @@
 //! A charge plus what was read of it, and the validated log of one machine.
 
+mod flours;
+
 use std::sync::Arc;
 
 use schemars::JsonSchema;

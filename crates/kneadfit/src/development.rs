@@ -30,7 +30,7 @@ use std::sync::Arc;
 
 use crate::batch::{Batch, BatchError};
 use crate::numeric::quadrature;
-use crate::thermal::{HeatCoefficients, HeatModel, HeatTerms, HeatWalk, Leg, Setting};
+use crate::thermal::{FlourOf, HeatCoefficients, HeatModel, HeatTerms, HeatWalk, Leg, Setting};
 
 /// The temperature at which development rates are stated, °C.
 pub const DEVELOPMENT_REFERENCE_C: f64 = 24.0;
@@ -137,7 +137,7 @@ impl DevelopmentCoefficients {
 /// use kneadfit::batch::Batch;
 /// use kneadfit::charge::{Charge, Material, Phase};
 /// use kneadfit::development::{DevelopmentCoefficients, doses};
-/// use kneadfit::thermal::{HeatCoefficients, HeatModel};
+/// use kneadfit::thermal::{FlourOf, HeatCoefficients, HeatModel};
 ///
 /// let model = HeatModel::new(16.5);
 /// let heat = HeatCoefficients::typical(&model, 1);
@@ -145,7 +145,8 @@ impl DevelopmentCoefficients {
 /// let charge = Charge::new(24.0).with(Material::Flour, 10.0, 21.0).with(Material::Water, 6.5, 12.0);
 /// let batch = Batch::new("1", charge, vec![Phase::mixing("low", 4.0)]);
 /// // A Q10 of 1 makes the temperature irrelevant: 4 min · 0.05 /min.
-/// let dose = doses(&model, &heat, &rates, None, &batch, &["low".into()])?;
+/// let speeds = ["low".into()];
+/// let dose = doses(&model, &heat, &rates, FlourOf::Reference, &batch, &speeds)?;
 /// assert!((dose[0] - 0.2).abs() < 1e-12);
 /// # Ok::<(), kneadfit::batch::BatchError>(())
 /// ```
@@ -153,14 +154,14 @@ pub fn doses(
     model: &HeatModel,
     heat: &HeatCoefficients,
     development: &DevelopmentCoefficients,
-    flour: Option<usize>,
+    flour: FlourOf,
     batch: &Batch,
     speeds: &[Arc<str>],
 ) -> Result<Vec<f64>, BatchError> {
-    let terms = HeatTerms::new(model, batch, speeds)?;
-    let mut walk = DoseWalk::new(speeds.len(), development.flour.len());
+    let terms = HeatTerms::new(model, batch, speeds)?.of_flour(flour);
+    let mut walk = DoseWalk::new(heat, development);
     let mut all = Vec::with_capacity(batch.stages.len());
-    walk.linearise(model, heat, development, flour, &terms, |_, d| all.push(d.dose));
+    walk.linearise(model, heat, development, &terms, |_, d| all.push(d.dose));
     Ok(all)
 }
 
@@ -200,8 +201,10 @@ struct Accumulated {
 }
 
 impl DoseWalk {
-    pub fn new(speeds: usize, flours: usize) -> Self {
-        let heat_count = speeds + crate::thermal::COMMON_COEFFICIENTS;
+    /// Room for such coefficients.
+    pub fn new(heat: &HeatCoefficients, development: &DevelopmentCoefficients) -> Self {
+        let speeds = heat.friction_w_per_kg.len();
+        let heat_count = heat.to_vec().len();
         Self {
             heat: HeatWalk::new(speeds),
             dose: Accumulated {
@@ -212,23 +215,22 @@ impl DoseWalk {
                 rate_squared: 0.0,
                 at_node: vec![0.0; heat_count],
             },
-            scaled: vec![0.0; speeds + 2 + flours],
+            scaled: vec![0.0; speeds + 2 + development.flour.len()],
             scaled_heat: vec![0.0; heat_count],
         }
     }
 
-    /// Calls `at_stage(stage, dose)` at the end of every stage. `flour` is the batch's
-    /// flour among [`DevelopmentCoefficients::flour`]; `None`: the reference flour.
+    /// Calls `at_stage(stage, dose)` at the end of every stage.
     pub fn linearise(
         &mut self,
         model: &HeatModel,
         heat: &HeatCoefficients,
         development: &DevelopmentCoefficients,
-        flour: Option<usize>,
         terms: &HeatTerms,
         mut at_stage: impl FnMut(usize, Dose<'_>),
     ) {
         self.dose.clear();
+        let flour = terms.flour.other();
         let factor = flour.map_or(1.0, |f| development.flour[f]);
         let accumulated = std::cell::RefCell::new(&mut self.dose);
         let (scaled, scaled_heat) = (&mut self.scaled, &mut self.scaled_heat);
@@ -330,6 +332,7 @@ mod tests {
         let model = HeatModel::new(16.8);
         let heat = HeatCoefficients {
             friction_w_per_kg: vec![30.0, 90.0],
+            flour_friction: vec![0.9],
             ..HeatCoefficients::typical(&model, 2)
         };
         let development = DevelopmentCoefficients {
@@ -346,7 +349,8 @@ mod tests {
     #[test]
     fn quadrature_is_the_integral_of_the_path() {
         let (model, heat, development, speeds) = set_up();
-        let dose = doses(&model, &heat, &development, None, &batch(), &speeds).unwrap();
+        let dose =
+            doses(&model, &heat, &development, FlourOf::Reference, &batch(), &speeds).unwrap();
         let path = |minutes: f64| {
             let mut cut = batch();
             cut.stages.truncate(1);
@@ -369,11 +373,13 @@ mod tests {
     fn a_path_walked_once_says_what_the_walk_says() {
         let (model, heat, development, speeds) = set_up();
         let terms = HeatTerms::new(&model, &batch(), &speeds).unwrap();
-        for flour in [None, Some(0)] {
-            let path = DosePath::new(&model, &heat, &terms, flour, &mut HeatWalk::new(2));
+        for flour in [FlourOf::Reference, FlourOf::Other(0)] {
+            let terms = terms.clone().of_flour(flour);
+            let path = DosePath::new(&model, &heat, &terms, &mut HeatWalk::new(2));
             let mut walked: Vec<Vec<f64>> = Vec::new();
             let mut kept: Vec<Vec<f64>> = Vec::new();
-            DoseWalk::new(2, 1).linearise(&model, &heat, &development, flour, &terms, |_, d| {
+            let mut walk = DoseWalk::new(&heat, &development);
+            walk.linearise(&model, &heat, &development, &terms, |_, d| {
                 walked.push([d.dose, d.by_shift, d.rate_squared].to_vec());
                 walked.last_mut().unwrap().extend(d.by_coefficient);
             });
@@ -391,14 +397,15 @@ mod tests {
     #[test]
     fn derivatives_are_those_of_differences() {
         let (model, heat, development, speeds) = set_up();
-        let terms = HeatTerms::new(&model, &batch(), &speeds).unwrap();
-        let mut walk = DoseWalk::new(2, 1);
+        let flour = FlourOf::Other(0);
+        let terms = HeatTerms::new(&model, &batch(), &speeds).unwrap().of_flour(flour);
+        let mut walk = DoseWalk::new(&heat, &development);
         let mut exact: Vec<(Vec<f64>, Vec<f64>)> = Vec::new();
-        walk.linearise(&model, &heat, &development, Some(0), &terms, |_, d| {
+        walk.linearise(&model, &heat, &development, &terms, |_, d| {
             exact.push((d.by_coefficient.to_vec(), d.by_heat.to_vec()));
         });
         let at = |heat: &HeatCoefficients, development: &DevelopmentCoefficients| {
-            doses(&model, heat, development, Some(0), &batch(), &speeds).unwrap()
+            doses(&model, heat, development, flour, &batch(), &speeds).unwrap()
         };
         let close = |exact: f64, plus: f64, minus: f64, step: f64, what: &str| {
             let difference = (plus - minus) / (2.0 * step);

@@ -6,7 +6,7 @@ use std::sync::Arc;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::thermal::{HeatCoefficients, HeatModel};
+use crate::thermal::{FLOUR_FRICTION_SPREAD, HeatCoefficients, HeatModel};
 
 /// The scale on which a coefficient is fitted and its doubt is normal.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
@@ -88,11 +88,14 @@ impl Coefficient {
     }
 }
 
+/// How the name of a flour's friction begins; its own name follows.
+pub(crate) const FLOUR_FRICTION: &str = "dough_friction_";
+
 /// ln-sd of a coefficient of which only the order of magnitude is known.
 const WIDE: f64 = 0.8;
 
 /// The coefficients of the heat balance with their default priors, in the order of
-/// [`HeatCoefficients::to_vec`].
+/// [`HeatCoefficients::to_vec`]. `flours` are those beside the reference flour.
 ///
 /// | coefficient | median; spread |
 /// |---|---|
@@ -103,22 +106,28 @@ const WIDE: f64 = 0.8;
 /// | charge exponent | 0; sd 0.15 |
 /// | stiffness | 1.5; sd 1.5 |
 /// | softening | 0.02 /K; sd 0.01 |
+/// | friction of a flour's doughs | 1; ln-sd 0.06 |
 ///
 /// # Examples
 ///
 /// ```
 /// use kneadfit::prior::heat_coefficients;
 /// use kneadfit::thermal::HeatModel;
-/// let table = heat_coefficients(&HeatModel::new(10.0), &["low".into()]);
+/// let table = heat_coefficients(&HeatModel::new(10.0), &["low".into()], &["rye".into()]);
 /// assert_eq!(&*table[0].name, "friction_low");
-/// assert_eq!(table.len(), 7);
+/// assert_eq!(&*table[7].name, "dough_friction_rye");
+/// assert_eq!(table.len(), 8);
 /// ```
 ///
 /// # References
 ///
 /// Heat of wetting: 6.5 Btu/lb of flour at 11–12 % moisture = 15.1 kJ/kg, Baking
 /// Business, Bakers Dictionary. The others: orders of magnitude of common practice.
-pub fn heat_coefficients(model: &HeatModel, speeds: &[Arc<str>]) -> Vec<Coefficient> {
+pub fn heat_coefficients(
+    model: &HeatModel,
+    speeds: &[Arc<str>],
+    flours: &[Arc<str>],
+) -> Vec<Coefficient> {
     let typical = HeatCoefficients::typical(model, speeds.len());
     let mut table: Vec<Coefficient> = speeds
         .iter()
@@ -142,6 +151,10 @@ pub fn heat_coefficients(model: &HeatModel, speeds: &[Arc<str>]) -> Vec<Coeffici
     ];
     table.extend(common.map(|(name, unit, scale, median, spread)| {
         Coefficient::free(name, unit, scale, Prior { median, spread })
+    }));
+    table.extend(flours.iter().map(|flour| {
+        let prior = Prior { median: 1.0, spread: FLOUR_FRICTION_SPREAD };
+        Coefficient::free(format!("{FLOUR_FRICTION}{flour}"), "1", Scale::Logarithm, prior)
     }));
     table
 }

@@ -26,22 +26,31 @@ from scipy.optimize import least_squares, minimize
 from kitchen import COMMON, Model, dough_c, gradient, input_variance, read_log, scatter_share
 
 UNCERTAINTIES = {"flour_k": 0.5, "water_k": 0.3, "room_k": 0.7, "dough_k": 0.3,
-                 "minutes_min": 0.1, "scale_relative": 0.005, "ice_relative": 0.02}
+                 "minutes_min": 0.1, "scale_relative": 0.005, "ice_relative": 0.02,
+                 "flour_friction": 0.06}
 TAU, SHARE, SPREAD = 0.3, 0.02, 20.0
 
 
 def set_up(name):
     speeds, batches = read_log(name)
     model = Model(max(b.mass_kg() for b in batches))
-    names = ["friction_" + s for s in speeds] + COMMON
+    # The flour logged most often is the reference; the others by name.
+    named = [b.flour for b in batches if b.flour]
+    most = max(named, key=named.count, default=None)
+    flours = sorted(set(named) - {most})
+    names = ["friction_" + s for s in speeds] + COMMON + ["dough_friction_" + f for f in flours]
     positive = len(speeds) + 2
     bowl = 0.1 * model.usual_charge_kg * model.dough_kj_per_kg_k(0.65)
     median = np.array([35.0] * len(speeds) + [0.75, bowl, 15.1, 0.0, 1.5, 0.02])
-    prior = np.concatenate([np.log(median[:positive]), median[positive:]])
-    spread = np.array([0.8] * len(speeds) + [0.8, 0.7, 2.0, 0.15, 1.5, 0.01])
+    prior = np.concatenate([np.log(median[:positive]), median[positive:], [0.0] * len(flours)])
+    spread = np.array([0.8] * len(speeds) + [0.8, 0.7, 2.0, 0.15, 1.5, 0.01]
+                      + [0.06] * len(flours))
+    linear = len(COMMON) - 2
 
     def natural(fitted):
-        values = [np.exp(v) for v in fitted[:positive]] + list(fitted[positive:])
+        values = ([np.exp(v) for v in fitted[:positive]]
+                  + list(fitted[positive:positive + linear])
+                  + [np.exp(v) for v in fitted[positive + linear:]])
         return dict(zip(names, values))
 
     observed = [(b, s, r) for b in batches for s, r in enumerate(b.readings)]

@@ -94,6 +94,12 @@ class Machine:
                  for n, v, is_log in zip(self.free, theta, self.logarithm)}
         return self.values | moved
 
+    def is_unknown(self, batch):
+        """Whether its flour was never logged."""
+        flour = any(m in ("flour", "preferment") for m, kg, _, _ in batch.ingredients if kg > 0)
+        known = (None, self.models["reference_flour"], *self.models["flours"])
+        return flour and batch.flour not in known
+
     def dough(self, batch, stage, level):
         f = lambda theta: dough_c(self.model, self.coefficients(theta), batch, stage)
         mean = float(np.real(f(self.theta)))
@@ -109,7 +115,8 @@ class Machine:
             z = student_t.isf((1 - level) / 2, spread["dof"])
         else:
             c = self.coefficients(self.theta)
-            n = u["dough_k"] ** 2 + input_variance(self.model, c, batch, stage, u)
+            n = u["dough_k"] ** 2 + input_variance(self.model, c, batch, stage, u,
+                                                   self.is_unknown(batch))
             nodes = shared(spread["nodes"], scatter_share(self.model, c, batch, stage))
             x = mixture_quantile(nodes, known + n, level)
             beside = n + mean_square(nodes)
@@ -127,7 +134,6 @@ class Machine:
         if spread is None or not any(m in ("flour", "preferment")
                                      for m, kg, _, _ in batch.ingredients if kg > 0):
             return None, None
-        known_flour = batch.flour in (None, self.models["reference_flour"])
         of_flour = "flour_" + batch.flour if batch.flour in self.models["flours"] else None
         factor = lambda c: c[of_flour] if of_flour else 1.0
 
@@ -153,12 +159,12 @@ class Machine:
             half = norm.isf((1 - level) / 2) * u["development"]
             return d, within(d - half, d + half)
         by_shift = np.imag(dose(self.model, c, batch, stage, factor(c), 1j * STEP)[0]) / STEP
-        inputs = input_variance(self.model, c, batch, stage, u)
+        inputs = input_variance(self.model, c, batch, stage, u, self.is_unknown(batch))
         dough = self.scatter["dough"]
         tau2 = mean_square(dough["nodes"]) * scatter_share(self.model, c, batch, stage) ** 2
         v = (by_theta @ self.sigma @ by_theta + by_shift**2 * (inputs + tau2)
              + u["minutes_min"] ** 2 * (np.real(rates) ** 2).sum()) / np.real(x_dose) ** 2
-        if not known_flour and not of_flour:
+        if self.is_unknown(batch):
             v += self.models["unknown_flour_spread"] ** 2
         x = mixture_quantile(spread["nodes"], v, level)
         z = x / np.sqrt(v + mean_square(spread["nodes"]))
@@ -183,7 +189,7 @@ class OnTheWay:
         self.g = np.array([gradient(at(s), m.theta) for s in stages])
         self.plain = m.scatter["dough"]["kind"] == "student-t"
         slopes = np.array([[uncertainty_of(key, u) / STEP * np.imag(
-            dough_c(m.model, c, batch, s, {key: 1j * STEP})) for key in inputs_of(batch)]
+            dough_c(m.model, c, batch, s, {key: 1j * STEP})) for key in inputs_of(batch, m.is_unknown(batch))]
             for s in stages])
         self.inputs = slopes @ slopes.T * (0 if self.plain else 1)
         self.common = self.g @ m.sigma @ self.g.T + self.inputs
@@ -251,7 +257,7 @@ class OnTheWay:
             return None, None
         of_flour = "flour_" + batch.flour if batch.flour in m.models["flours"] else None
         factor = lambda c: c[of_flour] if of_flour else 1.0
-        unknown = not of_flour and batch.flour not in (None, m.models["reference_flour"])
+        unknown = m.is_unknown(batch)
 
         def x(stage, theta=m.theta, shift=0.0):
             c = m.coefficients(theta)

@@ -65,14 +65,16 @@ class Model:
         return (c["flour_kj_per_kg_k"] + hydration * c["water_kj_per_kg_k"]) / (1 + hydration)
 
 
-def inputs_of(batch):
-    """The logged inputs that a batch depends on, as keys of `moved` in `path`."""
+def inputs_of(batch, unknown_flour=False):
+    """The logged inputs that a batch depends on, as keys of `moved` in `path`; a flour that was
+    never logged is one more."""
     has = {m for m, kg, _, _ in batch.ingredients if kg > 0}
     found = [(m + "_c",) for m in (FLOUR, WATER, PREFERMENT, OTHER) if m in has]
     found.append(("room_c",))
     if batch.bowl_c is not None:
         found.append(("bowl_c",))
     found += [(m + "_scale",) for m in (FLOUR, WATER, ICE) if m in has]
+    found += [("flour_friction",)] if unknown_flour else []
     found += [("minutes", i) for i in range(len(batch.phases()))]
     return found
 
@@ -84,6 +86,7 @@ def uncertainty_of(key, u):
         "water_c": u["water_k"], "room_c": u["room_k"], "bowl_c": u["room_k"],
         "flour_scale": u["scale_relative"], "water_scale": u["scale_relative"],
         "ice_scale": u["ice_relative"], "minutes": u["minutes_min"],
+        "flour_friction": u["flour_friction"],
     }[kind]
 
 
@@ -150,7 +153,8 @@ def path(model, c, batch, moved=None):
     stiff = np.exp(-c["stiffness"] * (water_kg / flour_kg - model.reference_hydration)) if is_dough else 1.0
     softening = c["softening"] if is_dough else 0.0
     load = np.exp(c["charge_exponent"] * np.log(mass / model.usual_charge_kg))
-    power_kg = mass * load * stiff
+    flour = c.get(f"dough_friction_{batch.flour}", 1.0) * np.exp(d("flour_friction"))
+    power_kg = mass * load * stiff * (flour if is_dough else 1.0)
     exchange = c["exchange"] * mass ** (2 / 3)
     dough_c = start_c = heat / capacity
     legs = []
@@ -207,10 +211,10 @@ def gradient(f, at):
     return np.array(slopes)
 
 
-def input_variance(model, c, batch, stage, u):
+def input_variance(model, c, batch, stage, u, unknown_flour=False):
     """What thermometers, scale and clock make of the dough temperature's variance."""
     total = 0.0
-    for key in inputs_of(batch):
+    for key in inputs_of(batch, unknown_flour):
         slope = np.imag(dough_c(model, c, batch, stage, {key: 1j * STEP})) / STEP
         total += (uncertainty_of(key, u) * slope) ** 2
     return total
@@ -233,7 +237,7 @@ def read_log(name):
             number = lambda key: float(row[key]) if row.get(key) else None
             if row["batch"] not in batches:
                 room_c = number("room_c")
-                batch = Batch(row["batch"], room_c, number("bowl_c"))
+                batch = Batch(row["batch"], room_c, number("bowl_c"), row.get("flour") or None)
                 for material in (FLOUR, WATER, ICE, PREFERMENT, SALT, SUGAR, FAT):
                     if number(material + "_kg"):
                         t = room_c if material in AT_ROOM else number(material + "_c")

@@ -3,8 +3,8 @@
     python make_logs.py
 
 Needs numpy. The plain log varies everything, so that all eight coefficients can be told
-from it alone; every batch of the log for the fit with priors is read once, and one of
-its readings is mistyped by a few degrees.
+from it alone; every batch of the log for the fit with priors is read once, they are of
+three flours, and one of its readings is mistyped by a few degrees.
 """
 
 import numpy as np
@@ -12,16 +12,17 @@ import numpy as np
 from kitchen import COMMON, Model, dough_c, read_log
 
 TRUTH = dict(zip(["friction_low", "friction_high"] + COMMON,
-                 [22.0, 48.0, 0.9, 4.0, 14.2, 0.06, 1.1, 0.017]))
-COLUMNS = ("batch,flour_kg,flour_c,water_kg,water_c,ice_kg,ice_c,preferment_kg,preferment_c,"
+                 [22.0, 48.0, 0.9, 4.0, 14.2, 0.06, 1.1, 0.017])) | {"dough_friction_rye": 1.12}
+FLOURS = ("strong", "rye", "strong", "soft")
+COLUMNS = ("batch,flour,flour_kg,flour_c,water_kg,water_c,ice_kg,ice_c,preferment_kg,preferment_c,"
            "preferment_hydration,salt_kg,sugar_kg,fat_kg,room_c,bowl_c,minutes_low,"
            "minutes_rest,minutes_high,dough_c").split(",")
 
 
-def plan(rng, i, twice):
+def plan(rng, i, twice, flours):
     kg = round(rng.uniform(3.0, 10.0), 2)
     water = round(kg * rng.uniform(0.55, 0.8), 2)
-    row = {"batch": str(i + 1), "flour_kg": kg, "flour_c": round(rng.uniform(5, 28), 1),
+    row = {"batch": str(i + 1), "flour": flours[i % len(flours)], "flour_kg": kg, "flour_c": round(rng.uniform(5, 28), 1),
            "water_kg": water, "water_c": round(rng.uniform(6, 30), 1),
            "salt_kg": round(0.02 * kg, 3), "room_c": round(rng.uniform(14, 33), 1),
            "minutes_low": round(rng.uniform(1, 9), 1), "minutes_high": round(rng.uniform(0, 10), 1)}
@@ -42,15 +43,17 @@ def plan(rng, i, twice):
     return [row] + ([later] if later else [])
 
 
-def write(name, seed, batches, twice, noise_k, mistyped):
+def write(name, seed, batches, twice, noise_k, mistyped, flours):
     rng = np.random.default_rng(seed)
-    rows = [r for i in range(batches) for r in plan(rng, i, twice(i))]
+    rows = [r for i in range(batches) for r in plan(rng, i, twice(i), flours)]
+
+    columns = [c for c in COLUMNS if c != "flour" or any(flours)]
 
     def save():
         with open(name, "w", newline="\n") as file:
-            file.write(",".join(COLUMNS) + "\n")
+            file.write(",".join(columns) + "\n")
             for row in rows:
-                file.write(",".join(str(row.get(c, "")) for c in COLUMNS) + "\n")
+                file.write(",".join(str(row.get(c, "")) for c in columns) + "\n")
 
     save()
     _, read = read_log(name)
@@ -63,5 +66,5 @@ def write(name, seed, batches, twice, noise_k, mistyped):
     save()
 
 
-write("plain-log.csv", 1798, 16, lambda i: i % 2 == 0, 0.1, None)
-write("prior-log.csv", 1912, 14, lambda i: False, 0.5, 9)
+write("plain-log.csv", 1798, 16, lambda i: i % 2 == 0, 0.1, None, [""])
+write("prior-log.csv", 1912, 14, lambda i: False, 0.5, 9, FLOURS)

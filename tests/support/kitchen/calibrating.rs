@@ -6,7 +6,7 @@ use kneadfit::charge::{Material, Phase};
 use super::super::machines::MachineKind;
 use super::super::rng::Draws;
 use super::parts::{YEAR, date_of};
-use super::{Kitchen, MixedBatch, StagePlan};
+use super::{Kitchen, MixedBatch, Recipe, StagePlan};
 
 /// A batch that teaches something of its own.
 #[derive(Clone, Copy, Debug)]
@@ -17,23 +17,25 @@ enum Trial {
     LongAt(usize),
     /// Half the usual charge.
     HalfCharge,
-    /// The water some 10 °C colder, or warmer where it cannot be colder; the same minutes.
-    OtherWater,
+    /// Some of the water as ice, the rest from the refrigerator; the same minutes.
+    Iced,
     /// Ten points more water.
     Wetter,
     /// Read, rested in the bowl, read again.
     Rested,
-    /// Any recipe.
+    /// A recipe as it is.
     AnyDay,
 }
 
 /// Parts of the usual charge that the usual dough is made in.
 const USUAL_SHARE: f64 = 0.8;
+/// Part of the water that is ice where some of it is.
+const ICE_SHARE: f64 = 0.15;
 
 impl Kitchen {
-    /// The log of `n` batches over a year of a baker who mixes what the README says: each dough
-    /// is read at every change of speed and graded at its end. Fewer than the README's batches:
-    /// the first of them.
+    /// The log of `n` batches over a year of a baker who mixes what the README says, the recipes
+    /// in turn: each dough is read at every change of speed and graded at its end. Fewer than the
+    /// README's batches: the first of them.
     pub fn calibration_log(&self, draws: &mut Draws, n: usize) -> BatchLog {
         let speeds = self.machine.speeds.len();
         let mut trials = vec![Trial::FirstMinute];
@@ -41,11 +43,13 @@ impl Kitchen {
         if speeds == 1 {
             trials.push(Trial::AnyDay);
         }
-        trials.extend([Trial::HalfCharge, Trial::OtherWater, Trial::Wetter, Trial::Rested]);
-        trials.resize(n, Trial::AnyDay);
+        trials.extend([Trial::HalfCharge, Trial::Iced, Trial::Wetter, Trial::Rested]);
+        let more = [Trial::AnyDay, Trial::Iced].into_iter().cycle();
+        let trials: Vec<Trial> = trials.into_iter().chain(more).take(n).collect();
         let batches = trials.into_iter().enumerate().map(|(i, trial)| {
             let day = YEAR * (i as f64 + draws.unit()) / n as f64;
-            let mut mixed = self.try_out(draws, trial, format!("{}", i + 1), day);
+            let recipe = self.recipes[i % self.recipes.len()].clone();
+            let mut mixed = self.try_out(draws, trial, recipe, format!("{}", i + 1), day);
             mixed.logged.date = Some(date_of(day));
             mixed.logged
         });
@@ -53,23 +57,30 @@ impl Kitchen {
         self.log_of(batches)
     }
 
-    fn try_out(&self, draws: &mut Draws, trial: Trial, id: String, day: f64) -> MixedBatch {
-        let mut recipe = match trial {
-            Trial::AnyDay => draws.pick(&self.recipes).clone(),
-            _ => self.recipes[0].clone(),
-        };
+    fn try_out(
+        &self,
+        draws: &mut Draws,
+        trial: Trial,
+        mut recipe: Recipe,
+        id: String,
+        day: f64,
+    ) -> MixedBatch {
         if let Trial::Wetter = trial {
             recipe.hydration += 0.1;
         }
         let share = if let Trial::HalfCharge = trial { 0.5 } else { 1.0 } * USUAL_SHARE;
         let room_c = self.place.room_c(draws, day);
         let mut intended = self.intend_recipe(draws, day, room_c, &recipe, share);
-        if let Trial::OtherWater = trial {
-            let water = intended.ingredients.iter_mut().find(|i| i.material == Material::Water);
-            let water = water.expect("every recipe has water");
-            let colder_c = water.temperature_c - 10.0;
-            let can_be = colder_c >= self.place.fridge_c;
-            water.temperature_c = if can_be { colder_c } else { water.temperature_c + 10.0 };
+        if let Trial::Iced = trial {
+            let is_water = |m: &Material| matches!(m, Material::Water | Material::Ice);
+            let whole_kg = intended.mass_of_kg(is_water);
+            intended.ingredients.retain(|i| !is_water(&i.material));
+            let ice_kg = ICE_SHARE * whole_kg;
+            intended = intended.with(Material::Water, whole_kg - ice_kg, self.place.fridge_c).with(
+                Material::Ice,
+                ice_kg,
+                -5.0,
+            );
         }
         let setup = self.set_up(draws, &intended, day);
         let factor = |speed: usize| match trial {

@@ -88,6 +88,12 @@ impl<'a> Bakers<'a> {
         Some(self.development(&format!("flour_{flour}"))?.times(0.01))
     }
 
+    /// Friction of a flour's doughs beside the reference flour's.
+    pub fn flour_friction(&self, flour: usize) -> Derived {
+        let flour = &self.calibration.flours[flour];
+        self.heat(&format!("dough_friction_{flour}"), Kind::Positive).times(0.01)
+    }
+
     /// What friction adds over one full development at a speed, °C.
     pub fn full_development_c(&self, speed: usize) -> Option<Derived> {
         let part = self.calibration.development.as_ref()?;

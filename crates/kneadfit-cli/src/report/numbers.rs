@@ -1,5 +1,6 @@
 //! The table of a machine's numbers.
 
+use kneadfit::calibration::Calibration;
 use kneadfit::inference::{Estimate, Status};
 
 use super::ReportInput;
@@ -154,6 +155,11 @@ fn heat_rows<'a>(input: &ReportInput<'a>) -> Vec<Row<'a>> {
     rows.push(changed(wetter, bakers.wetter_percent(), &common[4]));
     let warmer = "Friction, in a dough 10 °C warmer";
     rows.push(changed(warmer, bakers.warmer_percent(), &common[5]));
+    for (i, flour) in calibration.flours.iter().enumerate() {
+        let beside = beside(calibration);
+        let what = format!("Friction of doughs of {}, beside {beside}", shortened(flour, 60));
+        rows.push(plain(what, bakers.flour_friction(i), "times", &common[6 + i]));
+    }
     rows
 }
 
@@ -187,15 +193,20 @@ fn development_rows<'a>(input: &ReportInput<'a>) -> Vec<Row<'a>> {
     }
     for (i, flour) in calibration.flours.iter().enumerate() {
         if let Some(pace) = bakers.flour_pace(i) {
-            let beside = match &calibration.reference_flour {
-                Some(reference) => shortened(reference, 60),
-                None => "the other flour".into(),
-            };
+            let beside = beside(calibration);
             let what = format!("Pace of development of {}, beside {beside}", shortened(flour, 60));
             rows.push(plain(what, pace, "times", &part.estimates[speeds + 2 + i]));
         }
     }
     rows
+}
+
+/// The flour that others stand beside.
+fn beside(calibration: &Calibration) -> String {
+    match &calibration.reference_flour {
+        Some(reference) => shortened(reference, 60),
+        None => "the other flour".into(),
+    }
 }
 
 fn plain<'a>(what: impl Into<String>, reading: Derived, unit: &str, e: &'a Estimate) -> Row<'a> {

@@ -41,7 +41,7 @@ use crate::domain::Domain;
 use crate::fit::{DevelopmentReadings, FitError, HeatReadings, MistypedRows, PIECE};
 use crate::inference::{Assumptions, ScatterPrior, fit_plain};
 use crate::prior::{development_coefficients, heat_coefficients};
-use crate::thermal::{HeatCoefficients, HeatModel, Uncertainties};
+use crate::thermal::{COMMON_COEFFICIENTS, HeatCoefficients, HeatModel, Uncertainties};
 
 pub use part::{Part, Scatter};
 
@@ -117,7 +117,7 @@ pub struct Calibration {
     pub heat: Part,
     /// Development; `None` when no batch with flour was graded.
     pub development: Option<Part>,
-    /// The flour of which the development rates are; `None`: no flour was named.
+    /// The flour of which friction and development rates are; `None`: no flour was named.
     pub reference_flour: Option<Arc<str>>,
     /// The other flours, in the order of their coefficients.
     pub flours: Vec<Arc<str>>,
@@ -145,7 +145,8 @@ impl Calibration {
 
     /// The coefficients of the heat balance.
     pub fn heat_coefficients(&self) -> HeatCoefficients {
-        let mut c = HeatCoefficients::typical(&self.model, self.speeds.len());
+        let mut c = HeatCoefficients::typical(&self.model, self.speeds.len())
+            .with_flours(self.flours.len());
         c.set_from(&self.heat.values());
         c
     }
@@ -182,10 +183,16 @@ pub fn calibrate(log: &BatchLog, options: &Options) -> Result<Calibration, Calib
     let usual_charge_kg =
         options.usual_charge_kg.or_else(|| largest_dough_kg(log)).ok_or(FitError::NoReadings)?;
     let model = HeatModel::new(usual_charge_kg);
-    let mut table = heat_coefficients(&model, &log.speeds);
+    let (reference_flour, flours) = log.flours();
+    let mut table = heat_coefficients(&model, &log.speeds, &flours);
     let bowl = log.speeds.len() + 1;
     table[bowl].held_at = options.bowl_kj_per_k;
-    let mut readings = HeatReadings::new(model, options.uncertainties, log, &table)?;
+    if !options.with_prior {
+        // Flours differ by little: without a prior, what sets a batch apart would go into them.
+        let of_flours = log.speeds.len() + COMMON_COEFFICIENTS;
+        table[of_flours..].iter_mut().for_each(|c| c.held_at = Some(c.prior.median));
+    }
+    let mut readings = HeatReadings::new(model, options.uncertainties, log, &flours, &table)?;
     let logged = readings.logged().clone();
     let scale = diagnostics::ReadingScale::TEMPERATURES;
     let observed = diagnostics::Observed { log, logged: &logged, scale };
@@ -212,8 +219,8 @@ pub fn calibrate(log: &BatchLog, options: &Options) -> Result<Calibration, Calib
         options: options.clone(),
         heat: heat?,
         development: None,
-        reference_flour: None,
-        flours: Vec::new(),
+        reference_flour,
+        flours,
         domain,
         period,
         batches: logged.batch_count(),
@@ -226,8 +233,8 @@ pub fn calibrate(log: &BatchLog, options: &Options) -> Result<Calibration, Calib
 
 /// Fits development where a batch with flour was graded.
 fn add_development(calibration: &mut Calibration, log: &BatchLog) -> Result<(), CalibrationError> {
-    let (reference, flours) = flours_of(log);
-    let table = development_coefficients(&log.speeds, &flours);
+    let flours = &calibration.flours;
+    let table = development_coefficients(&log.speeds, flours);
     let options = &calibration.options;
     // The path of a dough is off by what its batch scatters, beside its inputs.
     let path_k = calibration.heat.residual_sd.max(options.uncertainties.dough_k);
@@ -237,7 +244,7 @@ fn add_development(calibration: &mut Calibration, log: &BatchLog) -> Result<(), 
         path_k,
         options.uncertainties,
         log,
-        &flours,
+        flours,
         &table,
     )?;
     if readings.logged().batch_count() == 0 {
@@ -256,29 +263,7 @@ fn add_development(calibration: &mut Calibration, log: &BatchLog) -> Result<(), 
         Part::plain(fit_plain(&mut readings, &table)?, &observed)
     };
     calibration.development = Some(part);
-    calibration.reference_flour = reference;
-    calibration.flours = flours;
     Ok(())
-}
-
-/// The flour logged most often (the first of equals), and the others in the order in
-/// which they first occur.
-fn flours_of(log: &BatchLog) -> (Option<Arc<str>>, Vec<Arc<str>>) {
-    let mut counts: Vec<(Arc<str>, usize)> = Vec::new();
-    for name in log.batches.iter().filter_map(|b| b.charge.flour_name.as_ref()) {
-        match counts.iter_mut().find(|(n, _)| n == name) {
-            Some((_, count)) => *count += 1,
-            None => counts.push((name.clone(), 1)),
-        }
-    }
-    let most = counts.iter().map(|(_, count)| *count).max().unwrap_or(0);
-    let reference = counts.iter().find(|(_, count)| *count == most).map(|(name, _)| name.clone());
-    let others = counts
-        .into_iter()
-        .map(|(name, _)| name)
-        .filter(|n| Some(n) != reference.as_ref())
-        .collect();
-    (reference, others)
 }
 
 /// As [`BatchLog::largest_dough_kg`], all threads looking through a great many batches.

@@ -59,7 +59,6 @@ impl DosePath {
         model: &HeatModel,
         heat: &HeatCoefficients,
         terms: &HeatTerms,
-        flour: Option<usize>,
         walk: &mut HeatWalk,
     ) -> Self {
         let speeds = heat.friction_w_per_kg.len() as u32;
@@ -80,7 +79,7 @@ impl DosePath {
         };
         walk.travel(&setting, heat, terms, each, |_| ());
         Self {
-            flour: flour.map(|f| f as u32),
+            flour: terms.flour.other().map(|f| f as u32),
             stages_at_start: terms.stages_at_start,
             phases: phases.into(),
             nodes: nodes.into(),

@@ -137,8 +137,11 @@ mod tests {
 
     #[test]
     fn a_machine_beyond_belief_is_named_and_an_unusual_one_is_not() {
-        let table =
-            crate::prior::heat_coefficients(&crate::thermal::HeatModel::new(20.0), &["low".into()]);
+        let table = crate::prior::heat_coefficients(
+            &crate::thermal::HeatModel::new(20.0),
+            &["low".into()],
+            &[],
+        );
         let usual: Vec<f64> = table.iter().map(|c| c.scale.fitted(c.prior.median)).collect();
         let with = |by: f64| -> Vec<f64> {
             usual.iter().zip(&table).map(|(u, c)| u + by * c.prior.spread).collect()

@@ -8,7 +8,7 @@ use super::warmth::{self, Doughs};
 use crate::batch::BatchLog;
 use crate::charge::REST;
 use crate::inference::Posterior;
-use crate::prior::Coefficient;
+use crate::prior::{Coefficient, FLOUR_FRICTION};
 
 /// A direction among the coefficients of which the log says next to nothing.
 #[derive(Clone, Debug, PartialEq)]
@@ -105,7 +105,9 @@ pub(super) fn kitchen_name(name: &str) -> String {
         "q10" => "what warmth does to development".into(),
         "development_at_rest" => "development at rest".into(),
         _ => {
-            if let Some(speed) = name.strip_prefix("friction_") {
+            if let Some(flour) = name.strip_prefix(FLOUR_FRICTION) {
+                format!("how warm doughs of {flour} get beside others")
+            } else if let Some(speed) = name.strip_prefix("friction_") {
                 format!("the heat of speed {speed}")
             } else if let Some(speed) = name.strip_prefix("development_") {
                 format!("development at speed {speed}")
@@ -172,6 +174,9 @@ pub fn batch_that_tells(coefficient: &str) -> String {
     if let Some(speed) = coefficient.strip_prefix("friction_") {
         return format!("mix one batch mostly at {speed}, reading the dough before and after");
     }
+    if let Some(flour) = coefficient.strip_prefix(FLOUR_FRICTION) {
+        return format!("mix two more batches of {flour}");
+    }
     if let Some(flour) = coefficient.strip_prefix("flour_") {
         return format!("grade one batch of {flour} before it is fully developed");
     }
@@ -200,6 +205,9 @@ fn reason(name: &str, log: &BatchLog) -> String {
             1 => format!("{speed} was used in one batch only"),
             _ => format!("minutes at {speed} hardly varied, or were few"),
         };
+    }
+    if let Some(flour) = name.strip_prefix(FLOUR_FRICTION) {
+        return format!("few batches were of {flour}");
     }
     if let Some(flour) = name.strip_prefix("flour_") {
         return format!("few gradeable batches were of {flour}");

@@ -11,7 +11,7 @@ use crate::development::{
 };
 use crate::numeric::quantiles::{normal_cdf, normal_density};
 use crate::prior::{Coefficient, Scale};
-use crate::thermal::{HeatCoefficients, HeatModel, HeatTerms, HeatWalk, Uncertainties};
+use crate::thermal::{FlourOf, HeatCoefficients, HeatModel, HeatTerms, HeatWalk, Uncertainties};
 
 /// Below this many standard deviations under full, "at least full" is as good as "full".
 const FAR_BELOW: f64 = -30.0;
@@ -62,10 +62,9 @@ impl DevelopmentReadings {
             let graded = batch.stages.iter().enumerate();
             let graded = graded.filter_map(|(i, s)| Some((i as u32, s.reading.development?)));
             if logged.push(index as u32, graded) {
-                let name = batch.charge.flour_name.as_ref();
-                let flour = name.and_then(|n| flours.iter().position(|f| f == n));
-                let terms = HeatTerms::new(&model, batch, &log.speeds)?;
-                batches.push(DosePath::new(&model, &heat, &terms, flour, &mut walk));
+                let flour = FlourOf::among(batch.charge.flour_name.as_ref(), flours);
+                let terms = HeatTerms::new(&model, batch, &log.speeds)?.of_flour(flour);
+                batches.push(DosePath::new(&model, &heat, &terms, &mut walk));
             }
         }
         Ok(Self {

@@ -9,7 +9,7 @@ use super::logged::Logged;
 use crate::batch::{BatchError, BatchLog};
 use crate::prior::{Coefficient, Scale};
 use crate::thermal::{
-    HeatCoefficients, HeatModel, HeatTerms, HeatWalk, InputErrors, Setting, Uncertainties,
+    FlourOf, HeatCoefficients, HeatModel, HeatTerms, HeatWalk, InputErrors, Setting, Uncertainties,
     input_variance,
 };
 
@@ -29,7 +29,8 @@ pub struct HeatReadings {
 }
 
 impl HeatReadings {
-    /// Prepares the batches of `log` in which a dough temperature was read.
+    /// Prepares the batches of `log` in which a dough temperature was read. `flours` are those
+    /// with a friction of their own; every other flour counts as the reference flour.
     ///
     /// # Errors
     ///
@@ -38,6 +39,7 @@ impl HeatReadings {
         model: HeatModel,
         uncertainties: Uncertainties,
         log: &BatchLog,
+        flours: &[Arc<str>],
         table: &[Coefficient],
     ) -> Result<Self, BatchError> {
         let logged = Logged::temperatures(&log.batches);
@@ -45,11 +47,12 @@ impl HeatReadings {
             model,
             uncertainties,
             scales: table.iter().map(|c| c.scale).collect(),
-            coefficients: HeatCoefficients::typical(&model, log.speeds.len()),
+            coefficients: HeatCoefficients::typical(&model, log.speeds.len())
+                .with_flours(flours.len()),
             natural: vec![0.0; table.len()],
             slopes: Vec::with_capacity(table.len()),
             room: Room::new(log.speeds.len()),
-            batches: terms_of(&logged.in_log, &model, log)?,
+            batches: terms_of(&logged.in_log, &model, log, flours)?,
             logged: Arc::new(logged),
         })
     }
@@ -182,8 +185,13 @@ fn terms_of(
     in_log: &[u32],
     model: &HeatModel,
     log: &BatchLog,
+    flours: &[Arc<str>],
 ) -> Result<Vec<HeatTerms>, BatchError> {
-    let terms = |index: &u32| HeatTerms::new(model, &log.batches[*index as usize], &log.speeds);
+    let terms = |index: &u32| {
+        let batch = &log.batches[*index as usize];
+        let terms = HeatTerms::new(model, batch, &log.speeds)?;
+        Ok(terms.of_flour(FlourOf::among(batch.charge.flour_name.as_ref(), flours)))
+    };
     if in_log.len() <= PIECE {
         return in_log.iter().map(terms).collect();
     }

@@ -5,7 +5,7 @@ use super::bound::spread_of;
 use super::{ForecastError, Forecaster};
 use crate::batch::Batch;
 use crate::profile::Spread;
-use crate::thermal::{HeatCoefficients, HeatWalk, Input, sensitivities};
+use crate::thermal::{HeatWalk, Input, sensitivities};
 
 /// One source of the doubt of a dough temperature's forecast.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -72,8 +72,7 @@ impl Forecaster {
     pub fn budget(&self, batch: &Batch) -> Result<Budget, ForecastError> {
         let terms = self.terms(batch)?;
         let last = terms.stage_count().saturating_sub(1);
-        let mut coefficients = HeatCoefficients::typical(&self.model, self.speeds.len());
-        coefficients.set_from(&self.heat.natural);
+        let coefficients = self.coefficients();
         let mut gradient = vec![0.0; self.heat.free.len()];
         HeatWalk::new(self.speeds.len()).linearise(
             &self.model,

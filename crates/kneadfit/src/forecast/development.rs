@@ -1,7 +1,5 @@
 //! The development part of a forecast.
 
-use std::sync::Arc;
-
 use super::bound::spread_of;
 use super::development_heat::half;
 use super::innovations::{Innovations, dot, reweighted};
@@ -13,7 +11,7 @@ use crate::development::{
     DevelopmentCoefficients, DoseWalk, FULL_GRADE, LOGGED_AS_FULL, grade_of_dose, grade_slope,
 };
 use crate::profile::{Profile, Spread};
-use crate::thermal::{HeatCoefficients, HeatTerms};
+use crate::thermal::{FlourOf, HeatCoefficients, HeatTerms};
 
 /// The development model of a profile, ready to forecast.
 #[derive(Clone, Debug)]
@@ -21,8 +19,6 @@ pub(super) struct DevelopmentForecaster {
     rates: Doubted,
     coefficients: DevelopmentCoefficients,
     scatter: Spread,
-    flours: Vec<Arc<str>>,
-    reference_flour: Option<Arc<str>>,
     unknown_flour_spread: f64,
 }
 
@@ -58,16 +54,13 @@ impl Graded {
 
 impl DevelopmentForecaster {
     pub fn new(profile: &Profile, rates: Doubted, scatter: Spread, speeds: usize) -> Self {
-        let flours: Vec<Arc<str>> =
-            profile.model.flours.iter().map(|f| f.as_str().into()).collect();
-        let mut coefficients = DevelopmentCoefficients::typical(speeds, flours.len());
+        let flours = profile.model.flours.len();
+        let mut coefficients = DevelopmentCoefficients::typical(speeds, flours);
         coefficients.set_from(&rates.natural);
         Self {
             rates,
             coefficients,
             scatter,
-            flours,
-            reference_flour: profile.model.reference_flour.as_deref().map(Into::into),
             unknown_flour_spread: profile.model.unknown_flour_spread,
         }
     }
@@ -78,15 +71,12 @@ impl DevelopmentForecaster {
         machine: &Forecaster,
         heat: &HeatCoefficients,
         terms: &HeatTerms,
-        batch: &Batch,
         last: usize,
     ) -> Vec<Dosed> {
-        let name = batch.charge.flour_name.as_ref();
-        let flour = name.and_then(|n| self.flours.iter().position(|f| f == n));
         let heat_natural = heat.to_vec();
         let mut all = Vec::with_capacity(last + 1);
-        let mut walk = DoseWalk::new(machine.speeds.len(), self.flours.len());
-        walk.linearise(&machine.model, heat, &self.coefficients, flour, terms, |stage, d| {
+        let mut walk = DoseWalk::new(heat, &self.coefficients);
+        walk.linearise(&machine.model, heat, &self.coefficients, terms, |stage, d| {
             if stage > last {
                 return;
             }
@@ -106,11 +96,11 @@ impl DevelopmentForecaster {
     }
 
     /// The variance of ln X that an unknown flour adds.
-    fn of_flour(&self, batch: &Batch) -> f64 {
-        let name = batch.charge.flour_name.as_ref();
-        let unknown = name
-            .is_some_and(|n| !self.flours.contains(n) && Some(n) != self.reference_flour.as_ref());
-        if unknown { self.unknown_flour_spread * self.unknown_flour_spread } else { 0.0 }
+    fn of_flour(&self, flour: FlourOf) -> f64 {
+        match flour {
+            FlourOf::Unknown => self.unknown_flour_spread * self.unknown_flour_spread,
+            _ => 0.0,
+        }
     }
 
     /// Grade and interval for the next grade at the end of a stage. `beside` is
@@ -128,7 +118,7 @@ impl DevelopmentForecaster {
         beside: Beside,
         told: Option<(&Journey<'_>, Option<&Ahead>)>,
     ) -> Graded {
-        let doses = self.doses(machine, heat, terms, batch, stage);
+        let doses = self.doses(machine, heat, terms, stage);
         let Some(here) = doses.get(stage) else { return Graded::unsure(f64::NAN) };
         let grade = grade_of_dose(here.dose);
         let (Some(of_rates), Some(of_heat)) = (&self.rates.covariance, &machine.heat.covariance)
@@ -143,7 +133,7 @@ impl DevelopmentForecaster {
             return Graded { interval, ..Graded::unsure(here.dose) };
         }
         if let Some((journey, ahead)) = told.filter(|_| here.dose > 0.0) {
-            let flour = self.of_flour(batch);
+            let flour = self.of_flour(terms.flour);
             let common = Common::new(self, machine, journey, ahead, &doses, flour);
             return self.after_grades(&common, batch, stage, level, graded);
         }
@@ -168,7 +158,7 @@ impl DevelopmentForecaster {
                     + here.by_shift * here.by_shift * shifts
                     + minutes * minutes * here.by_clock)
                     / (here.dose * here.dose)
-                    + self.of_flour(batch);
+                    + self.of_flour(terms.flour);
                 let law = Law::about_zero(nodes, 1.0, variance);
                 let interval = Some(bent(here.dose, &law, graded, level));
                 let ln_sd = Some((variance + mean_square(&self.scatter)).sqrt());
@@ -361,28 +351,25 @@ impl DevelopmentForecaster {
 
     /// The rate of a dough at a speed and 24 °C, full developments a minute, and half of
     /// the interval of its logarithm; `None`: unknown.
-    pub fn ln_rate(&self, speed: usize, batch: &Batch, level: f64) -> (f64, Option<f64>) {
-        let flour = batch.charge.flour_name.as_deref();
+    pub fn ln_rate(&self, speed: usize, flour: FlourOf, level: f64) -> (f64, Option<f64>) {
         let rate = self.coefficients.rate_per_min[speed] * self.flour_rate(flour);
         let mut by_natural = vec![0.0; self.rates.natural.len()];
         by_natural[speed] = 1.0 / self.coefficients.rate_per_min[speed];
-        if let Some(index) = flour.and_then(|n| self.flours.iter().position(|f| **f == *n)) {
+        if let Some(index) = flour.other() {
             // In the order of `DevelopmentCoefficients::to_vec`: rest and Q10 lie between.
-            let first = by_natural.len() - self.flours.len();
+            let first = by_natural.len() - self.coefficients.flour.len();
             by_natural[first + index] = 1.0 / self.coefficients.flour[index];
         }
         let beside = match &self.scatter {
-            Spread::Mixture { .. } => self.of_flour(batch),
+            Spread::Mixture { .. } => self.of_flour(flour),
             Spread::StudentT { .. } => 0.0,
         };
         (rate, half(&self.rates, speed, &by_natural, beside, &self.scatter, level))
     }
 
     /// Relative rate of a flour; one that is not known counts as the reference flour.
-    pub fn flour_rate(&self, flour: Option<&str>) -> f64 {
-        flour
-            .and_then(|n| self.flours.iter().position(|f| **f == *n))
-            .map_or(1.0, |f| self.coefficients.flour[f])
+    pub fn flour_rate(&self, flour: FlourOf) -> f64 {
+        flour.other().map_or(1.0, |f| self.coefficients.flour[f])
     }
 }
 

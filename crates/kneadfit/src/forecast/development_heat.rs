@@ -10,7 +10,7 @@ use crate::batch::Batch;
 use crate::numeric::normal_quantile;
 use crate::numeric::quantiles::student_t_for_level;
 use crate::profile::Spread;
-use crate::thermal::{HeatTerms, Setting};
+use crate::thermal::{COMMON_COEFFICIENTS, FlourOf, HeatTerms, Setting};
 use crate::units::KJ_PER_MIN_PER_W;
 
 /// What friction adds over one full development at a speed, by which machines are compared.
@@ -32,7 +32,7 @@ impl Forecaster {
     /// say; its charge, its hydration, its flour and the bowl do:
     ///
     /// ```text
-    /// ΔT = 0.06 q_s m (m/m_ref)^β e^(−γ(H−H_ref)) / (C κ_s f)
+    /// ΔT = 0.06 q_s ψ m (m/m_ref)^β e^(−γ(H−H_ref)) / (C κ_s f)
     /// ln ΔT ± z √(gᵀΣg),   g: the gradient of ln ΔT by the fitted coefficients
     /// ```
     ///
@@ -91,7 +91,7 @@ impl Forecaster {
         let heats = speeds.map(|(index, speed)| {
             let power_w = coefficients.friction_w_per_kg[index] * setting.power_kg;
             let warming = KJ_PER_MIN_PER_W * power_w / setting.capacity;
-            let (rate, of_rate) = development.ln_rate(index, batch, level);
+            let (rate, of_rate) = development.ln_rate(index, terms.flour, level);
             let heat_k = warming / rate;
             let of_warming = self.ln_warming_half(index, &terms, &setting, level);
             let interval_k = of_warming.zip(of_rate).map(|(a, b)| {
@@ -120,7 +120,15 @@ impl Forecaster {
         by_natural[speeds + 1] = -1.0 / setting.capacity;
         by_natural[speeds + 3] = terms.ln_charge_ratio;
         by_natural[speeds + 4] = -terms.hydration_offset;
-        half(&self.heat, speed, &by_natural, 0.0, &self.scatter, level)
+        if let Some(flour) = terms.flour.other() {
+            let place = speeds + COMMON_COEFFICIENTS + flour;
+            by_natural[place] = 1.0 / self.heat.natural[place];
+        }
+        let beside = match (terms.flour, &self.scatter) {
+            (FlourOf::Unknown, Spread::Mixture { .. }) => self.uncertainties.flour_friction.powi(2),
+            _ => 0.0,
+        };
+        half(&self.heat, speed, &by_natural, beside, &self.scatter, level)
     }
 }
 

@@ -13,7 +13,7 @@ use crate::domain::Domain;
 use crate::prior::Scale;
 use crate::profile::{Profile, ProfileError, Spread};
 use crate::thermal::{
-    COMMON_COEFFICIENTS, HeatCoefficients, HeatModel, HeatTerms, HeatWalk, InputWalk,
+    COMMON_COEFFICIENTS, FlourOf, HeatCoefficients, HeatModel, HeatTerms, HeatWalk, InputWalk,
     Uncertainties, add_input_covariance,
 };
 
@@ -83,6 +83,9 @@ pub(super) struct Beside {
 pub struct Forecaster {
     pub(super) model: HeatModel,
     pub(super) speeds: Vec<Arc<str>>,
+    pub(super) reference_flour: Option<Arc<str>>,
+    /// The other flours.
+    pub(super) flours: Vec<Arc<str>>,
     pub(super) heat: Doubted,
     pub(super) scatter: Spread,
     pub(super) uncertainties: Uncertainties,
@@ -101,7 +104,9 @@ impl Forecaster {
         profile.check()?;
         let speeds: Vec<Arc<str>> =
             profile.machine.speeds.iter().map(|s| s.as_str().into()).collect();
-        let heat_count = speeds.len() + COMMON_COEFFICIENTS;
+        let flours: Vec<Arc<str>> =
+            profile.model.flours.iter().map(|f| f.as_str().into()).collect();
+        let heat_count = speeds.len() + COMMON_COEFFICIENTS + flours.len();
         let development = profile.scatter.development.as_ref().map(|scatter| {
             let count = profile.coefficients.len() - heat_count;
             DevelopmentForecaster::new(
@@ -118,6 +123,8 @@ impl Forecaster {
             uncertainties: profile.scatter.uncertainties,
             domain: profile.domain.clone(),
             development,
+            reference_flour: profile.model.reference_flour.as_deref().map(Into::into),
+            flours,
             speeds,
         })
     }
@@ -143,9 +150,7 @@ impl Forecaster {
     ) -> Result<Vec<(Forecast, Outlook<'_>)>, ForecastError> {
         let outlooks = self.outlooks(batch, level)?.into_iter().enumerate();
         let foreseen = outlooks.map(|(stage, outlook)| {
-            let mut outside = self.domain.outside(batch, stage);
-            // A flour counts only where the profile knows development.
-            outside.retain(|o| o.input != "flour" || outlook.development.is_some());
+            let outside = self.domain.outside(batch, stage);
             let forecast = Forecast {
                 dough_c: outlook.dough_c,
                 dough_interval_c: outlook.dough.as_ref().and_then(|p| p.interval_c(level)),
@@ -251,20 +256,37 @@ impl Forecaster {
         &self.speeds
     }
 
-    pub(super) fn terms(&self, batch: &Batch) -> Result<HeatTerms, ForecastError> {
-        HeatTerms::new(&self.model, batch, &self.speeds).map_err(|error| match error {
-            BatchError::UnknownSpeed { batch, speed } => {
-                ForecastError::UnknownSpeed { batch, speed, known: self.speeds.join(", ") }
+    /// The sums of a batch, of its flour.
+    pub(crate) fn terms(&self, batch: &Batch) -> Result<HeatTerms, ForecastError> {
+        match self.sums(batch) {
+            Ok(terms) => Ok(terms),
+            Err(BatchError::UnknownSpeed { batch, speed }) => {
+                Err(ForecastError::UnknownSpeed { batch, speed, known: self.speeds.join(", ") })
             }
-            other => other.into(),
-        })
+            Err(other) => Err(other.into()),
+        }
+    }
+
+    /// The same, with the fault as the batch has it.
+    pub(crate) fn sums(&self, batch: &Batch) -> Result<HeatTerms, BatchError> {
+        let flour = self.flour_of(batch.charge.flour_name.as_deref());
+        Ok(HeatTerms::new(&self.model, batch, &self.speeds)?.of_flour(flour))
+    }
+
+    pub(super) fn flour_of(&self, name: Option<&str>) -> FlourOf {
+        FlourOf::named(name, self.reference_flour.as_deref(), &self.flours)
     }
 
     /// The heat coefficients at θ.
     pub(super) fn coefficients(&self) -> HeatCoefficients {
-        let mut coefficients = HeatCoefficients::typical(&self.model, self.speeds.len());
+        let mut coefficients = self.any_coefficients();
         coefficients.set_from(&self.heat.natural);
         coefficients
+    }
+
+    /// Room for coefficients of this machine.
+    pub(super) fn any_coefficients(&self) -> HeatCoefficients {
+        HeatCoefficients::typical(&self.model, self.speeds.len()).with_flours(self.flours.len())
     }
 
     /// `None` where no stage but the last was read, or nothing can be made of it.

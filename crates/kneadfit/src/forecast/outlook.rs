@@ -64,7 +64,7 @@ impl Forecaster {
         flour: Option<&str>,
     ) -> Option<(&DevelopmentCoefficients, f64)> {
         let development = self.development.as_ref()?;
-        Some((development.coefficients(), development.flour_rate(flour)))
+        Some((development.coefficients(), development.flour_rate(self.flour_of(flour))))
     }
 
     /// What is expected of a batch at the end of each of its stages, before that is read.

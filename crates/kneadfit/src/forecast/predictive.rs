@@ -7,7 +7,7 @@ use super::journey::Ahead;
 use super::law::{Law, mean_square, tail};
 use super::machine::{Beside, Forecaster};
 use crate::profile::Spread;
-use crate::thermal::{HeatCoefficients, HeatTerms, HeatWalk};
+use crate::thermal::{HeatTerms, HeatWalk};
 
 /// What the thermometer will show at the end of a stage, as a distribution.
 ///
@@ -204,7 +204,7 @@ impl<'a> Known<'a> {
         let speeds = forecaster.speeds.len();
         let mut walk = HeatWalk::new(speeds);
         let mut natural = heat.natural.clone();
-        let mut coefficients = HeatCoefficients::typical(&forecaster.model, speeds);
+        let mut coefficients = forecaster.any_coefficients();
         move |delta, gradient| {
             heat.moved(delta, &mut natural);
             coefficients.set_from(&natural);

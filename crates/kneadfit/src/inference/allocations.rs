@@ -34,8 +34,8 @@ fn readings() -> (HeatReadings, Vec<Coefficient>) {
     });
     let log = BatchLog::new("spiral", speeds, batches.collect()).unwrap();
     let model = HeatModel::new(14.0);
-    let table = heat_coefficients(&model, &log.speeds);
-    (HeatReadings::new(model, Uncertainties::default(), &log, &table).unwrap(), table)
+    let table = heat_coefficients(&model, &log.speeds, &[]);
+    (HeatReadings::new(model, Uncertainties::default(), &log, &[], &table).unwrap(), table)
 }
 
 fn start(table: &[Coefficient]) -> Vec<f64> {

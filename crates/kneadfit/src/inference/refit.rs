@@ -132,12 +132,12 @@ mod tests {
             mix("4", 11.0, 1.0, 0.0, 17.6),
         ];
         let speeds = ["low", "high"];
-        let table = heat_coefficients(&HeatModel::new(16.5), &speeds.map(Into::into));
+        let table = heat_coefficients(&HeatModel::new(16.5), &speeds.map(Into::into), &[]);
         let of = |batches: Vec<Batch>| {
             let log = BatchLog::new("spiral", speeds, batches).unwrap();
             let model = HeatModel::new(16.5);
             let mut readings =
-                HeatReadings::new(model, Uncertainties::default(), &log, &table).unwrap();
+                HeatReadings::new(model, Uncertainties::default(), &log, &[], &table).unwrap();
             let assumptions = Assumptions {
                 scatter: ScatterPrior::Known(0.3),
                 loss: Some(MistypedRows::TEMPERATURES),

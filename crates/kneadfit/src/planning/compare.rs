@@ -8,7 +8,7 @@ use crate::batch::{Batch, Reading, Stage};
 use crate::charge::Phase;
 use crate::forecast::{DevelopmentHeat, Forecast};
 use crate::numeric::quadrature;
-use crate::thermal::{HeatTerms, Setting};
+use crate::thermal::Setting;
 use crate::units::KJ_PER_MIN_PER_W;
 
 /// What one dough becomes on one machine.
@@ -152,7 +152,7 @@ impl Planner {
     /// capacity of dough and bowl, K.
     fn friction_k(&self, batch: &Batch, start_c: f64) -> Result<f64, PlanError> {
         let forecaster = self.forecaster();
-        let terms = HeatTerms::new(forecaster.model(), batch, forecaster.speeds())?;
+        let terms = forecaster.sums(batch)?;
         let setting = Setting::new(forecaster.model(), self.heat(), &terms);
         let (mut dough_c, mut heat_kj) = (start_c, 0.0);
         for phase in ahead(batch) {

@@ -12,7 +12,7 @@ use super::path::{Path, PathLeg, Start};
 use super::request::{Draft, Wanted};
 use crate::batch::Batch;
 use crate::charge::{Material, Phase, REST};
-use crate::thermal::{HeatTerms, Setting};
+use crate::thermal::Setting;
 
 /// What gives less than this is not worth a word, K.
 const WORTH_K: f64 = 0.1;
@@ -242,7 +242,7 @@ impl Kitchen<'_> {
         let charge = &self.batch.charge;
         let (rates, flour) = forecaster.development_rates(charge.flour_name.as_deref())?;
         charge.hydration()?;
-        let terms = HeatTerms::new(model, self.batch, forecaster.speeds()).ok()?;
+        let terms = forecaster.sums(self.batch).ok()?;
         let setting = Setting::new(model, self.planner.heat(), &terms);
         let over = self.batch.stages.len() - 1;
         let over = self.batch.stages[..over].iter().map(|s| s.phases.len()).sum::<usize>();

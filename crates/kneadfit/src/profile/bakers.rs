@@ -1,6 +1,7 @@
 //! What a coefficient comes to in bakers' terms: arithmetic alone, of numbers that a profile
 //! holds, so that whoever writes readings and whoever checks them use one formula.
 
+use crate::prior::FLOUR_FRICTION;
 use crate::thermal::HeatModel;
 use crate::units::KJ_PER_MIN_PER_W;
 
@@ -46,7 +47,7 @@ impl Around<'_> {
         if name.starts_with("development_") {
             return vec![1.0 / value];
         }
-        if name.starts_with("flour_") {
+        if name.starts_with("flour_") || name.starts_with(FLOUR_FRICTION) {
             return vec![100.0 * value];
         }
         match name {

@@ -85,9 +85,10 @@ pub(super) fn check_self_test(profile: &Profile) -> Result<(), ProfileError> {
 fn check_coefficients(profile: &Profile) -> Result<(), ProfileError> {
     let names = |of: &[String]| -> Vec<Arc<str>> { of.iter().map(|n| n.as_str().into()).collect() };
     let speeds = names(&profile.machine.speeds);
-    let mut expected = heat_coefficients(&profile.model.reference, &speeds);
+    let flours = names(&profile.model.flours);
+    let mut expected = heat_coefficients(&profile.model.reference, &speeds, &flours);
     if profile.model.development.is_some() {
-        expected.extend(development_coefficients(&speeds, &names(&profile.model.flours)));
+        expected.extend(development_coefficients(&speeds, &flours));
     }
     if profile.coefficients.len() != expected.len() {
         return Err(wrong(
@@ -222,6 +223,7 @@ fn check_uncertainties(profile: &Profile) -> Result<(), ProfileError> {
         ("scale_relative", u.scale_relative),
         ("ice_relative", u.ice_relative),
         ("development", u.development),
+        ("flour_friction", u.flour_friction),
     ] {
         if !(value >= 0.0 && value.is_finite()) {
             let key = format!("scatter.uncertainties.{name}");

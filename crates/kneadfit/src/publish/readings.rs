@@ -3,6 +3,7 @@
 use super::over_capacity::OverCapacity;
 use crate::calibration::{Calibration, Part};
 use crate::inference::Estimate;
+use crate::prior::FLOUR_FRICTION;
 use crate::profile::bakers::{
     Around, HALF_CHARGE, PERCENT_IN_10_K, WETTER, change_percent, of_a_closing_gap_c,
 };
@@ -76,6 +77,10 @@ impl<'a> Readings<'a> {
             let of = |q| self.around.warming_c_per_min(q);
             let warming = self.over_capacity(e, says, "°C/min", Some(0.0), of);
             return std::iter::once(warming).chain(self.per_development(e, speed)).collect();
+        }
+        if let Some(flour) = name.strip_prefix(FLOUR_FRICTION) {
+            let says = format!("friction of doughs of {flour}, of the reference flour's");
+            return vec![self.alone(heat, e, says, "%", |friction| 100.0 * friction)];
         }
         match name {
             "exchange" => {

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::terms::HeatTerms;
+use super::terms::{FlourOf, HeatTerms};
 use super::walk::{Direction, HeatWalk, Setting, Stop};
 use super::{HeatCoefficients, HeatModel};
 
@@ -31,9 +31,17 @@ pub enum Input {
     WaterScale,
     /// Mass of ice, by its relative error.
     IceScale,
+    /// Friction of the doughs of a flour that was never logged, by its logarithm.
+    FlourFriction,
     /// Minutes of one phase, by minutes; the number counts phases from 0.
     Minutes(u32),
 }
+
+/// Standard deviation of the logarithm of ψ, the friction of one flour's doughs beside
+/// another's: flours that bind some points more or less water make stiffer or softer doughs. A
+/// judgement: four points of water, by which flours on one shelf differ as common practice has
+/// it, times the usual γ of 1.5.
+pub const FLOUR_FRICTION_SPREAD: f64 = 0.06;
 
 /// Standard uncertainties of what is logged.
 ///
@@ -64,6 +72,9 @@ pub struct Uncertainties {
     pub ice_relative: f64,
     /// One development grade.
     pub development: f64,
+    /// Logarithm of the friction of the doughs of a flour that was never logged, relative to
+    /// the reference flour's.
+    pub flour_friction: f64,
 }
 
 impl Default for Uncertainties {
@@ -77,6 +88,7 @@ impl Default for Uncertainties {
             scale_relative: 0.005,
             ice_relative: 0.02,
             development: 0.05,
+            flour_friction: FLOUR_FRICTION_SPREAD,
         }
     }
 }
@@ -90,6 +102,7 @@ impl Uncertainties {
             Input::RoomC | Input::BowlC => self.room_k,
             Input::FlourScale | Input::WaterScale => self.scale_relative,
             Input::IceScale => self.ice_relative,
+            Input::FlourFriction => self.flour_friction,
             Input::Minutes(_) => self.minutes_min,
         }
     }
@@ -102,6 +115,8 @@ enum Change {
     Heat(f64),
     /// The heat at start, and the room by as much as itself.
     Room(f64),
+    /// The friction power, by its logarithm.
+    Power,
     /// A mass.
     Mass { capacity: f64, heat: f64, ln_power: f64, exchange: f64 },
 }
@@ -113,6 +128,7 @@ impl Change {
         match *self {
             Self::Heat(heat) => slopes.heat * heat,
             Self::Room(heat) => slopes.heat * heat + slopes.room,
+            Self::Power => slopes.ln_power,
             Self::Mass { capacity, heat, ln_power, exchange } => {
                 slopes.capacity * capacity
                     + slopes.heat * heat
@@ -168,12 +184,13 @@ fn change(
                 exchange: setting.exchange_w_per_k * ln_mass * 2.0 / 3.0,
             })
         }
+        Input::FlourFriction => (terms.flour == FlourOf::Unknown).then_some(Change::Power),
         Input::Minutes(_) => None,
     }
 }
 
 /// The inputs that every batch may have; phases come on top.
-const COMMON_INPUTS: [Input; 9] = [
+const COMMON_INPUTS: [Input; 10] = [
     Input::FlourC,
     Input::WaterC,
     Input::RoomC,
@@ -183,6 +200,7 @@ const COMMON_INPUTS: [Input; 9] = [
     Input::FlourScale,
     Input::WaterScale,
     Input::IceScale,
+    Input::FlourFriction,
 ];
 
 /// What the inputs' errors make of the variance of a batch's only reading, K²: the same as

@@ -11,11 +11,13 @@
 //! (ice counts in the sums as water at 0 °C), and mixing at speed `s` moves it by
 //!
 //! ```text
-//! dT/dt = 0.06 · [ q_s m (m/m_ref)^β e^(−γ(H−H_ref)) (1 − α(T−T_ref)) + u m^⅔ (T_room − T) ] / C
+//! dT/dt = 0.06 · [ q_s ψ m (m/m_ref)^β e^(−γ(H−H_ref)) (1 − α(T−T_ref)) + u m^⅔ (T_room − T) ] / C
 //! ```
 //!
 //! in °C per minute. Rest is a phase without friction. Stiffness (γ) and softening
-//! (α) are properties of gluten: a batch without flour has neither.
+//! (α) are properties of gluten: a batch without flour has neither. Flours take up more or
+//! less water, and their doughs rub accordingly: the friction of a flour's doughs is ψ times
+//! that of the reference flour's.
 //!
 //! | quantity | symbol | unit |
 //! |---|---|---|
@@ -26,6 +28,7 @@
 //! | charge exponent | β | – |
 //! | stiffness | γ | – |
 //! | softening | α | 1/K |
+//! | friction of a flour's doughs, of the reference flour's | ψ | – |
 //!
 //! # Examples
 //!
@@ -57,12 +60,12 @@ mod scatter;
 mod terms;
 mod walk;
 
-pub use inputs::{Input, Uncertainties};
+pub use inputs::{FLOUR_FRICTION_SPREAD, Input, Uncertainties};
 pub(crate) use inputs::{
     InputErrors, InputWalk, add_input_covariance, input_variance, sensitivities,
 };
 pub use scatter::{SCATTER_UNWORKED, SCATTER_WARMTH_K, scatter_share};
-pub use terms::HeatTerms;
+pub use terms::{FlourOf, HeatTerms};
 pub(crate) use walk::{HeatWalk, Leg, Setting};
 
 use std::sync::Arc;
@@ -188,14 +191,17 @@ pub struct HeatCoefficients {
     pub stiffness: f64,
     /// α, 1/K.
     pub softening_per_k: f64,
+    /// ψ, the friction of a flour's doughs relative to the reference flour's, one for each
+    /// other flour, dimensionless.
+    pub flour_friction: Vec<f64>,
 }
 
-/// How many coefficients follow the friction coefficients.
+/// How many coefficients stand between the friction coefficients and the flours'.
 pub const COMMON_COEFFICIENTS: usize = 6;
 
 impl HeatCoefficients {
     /// A machine of which nothing is known but its usual charge: the medians of the
-    /// default priors.
+    /// default priors. It knows the reference flour alone: see [`Self::with_flours`].
     pub fn typical(model: &HeatModel, speeds: usize) -> Self {
         Self {
             friction_w_per_kg: vec![35.0; speeds],
@@ -205,10 +211,26 @@ impl HeatCoefficients {
             charge_exponent: 0.0,
             stiffness: 1.5,
             softening_per_k: 0.02,
+            flour_friction: Vec::new(),
         }
     }
 
-    /// The coefficients in a row: friction by speed, then u, C_b, h, β, γ, α.
+    /// The same with so many flours beside the reference flour, whose doughs rub as its do.
+    ///
+    /// # Examples
+    ///
+    /// ```
+    /// use kneadfit::thermal::{HeatCoefficients, HeatModel};
+    /// let spiral = HeatCoefficients::typical(&HeatModel::new(10.0), 2).with_flours(1);
+    /// assert_eq!(spiral.flour_friction, [1.0]);
+    /// assert_eq!(spiral.to_vec().len(), 2 + 6 + 1);
+    /// ```
+    pub fn with_flours(mut self, flours: usize) -> Self {
+        self.flour_friction = vec![1.0; flours];
+        self
+    }
+
+    /// The coefficients in a row: friction by speed, then u, C_b, h, β, γ, α, then ψ by flour.
     pub fn to_vec(&self) -> Vec<f64> {
         let mut row = self.friction_w_per_kg.clone();
         row.extend([
@@ -219,6 +241,7 @@ impl HeatCoefficients {
             self.stiffness,
             self.softening_per_k,
         ]);
+        row.extend_from_slice(&self.flour_friction);
         row
     }
 
@@ -226,10 +249,11 @@ impl HeatCoefficients {
     ///
     /// # Panics
     ///
-    /// If `row` is not as long as this machine's speeds and [`COMMON_COEFFICIENTS`] together.
+    /// If `row` is not as long as this machine's speeds, [`COMMON_COEFFICIENTS`] and flours
+    /// together.
     pub fn set_from(&mut self, row: &[f64]) {
         let speeds = self.friction_w_per_kg.len();
-        assert_eq!(row.len(), speeds + COMMON_COEFFICIENTS);
+        assert_eq!(row.len(), speeds + COMMON_COEFFICIENTS + self.flour_friction.len());
         self.friction_w_per_kg.copy_from_slice(&row[..speeds]);
         self.exchange_w_per_k_kg23 = row[speeds];
         self.bowl_kj_per_k = row[speeds + 1];
@@ -237,6 +261,7 @@ impl HeatCoefficients {
         self.charge_exponent = row[speeds + 3];
         self.stiffness = row[speeds + 4];
         self.softening_per_k = row[speeds + 5];
+        self.flour_friction.copy_from_slice(&row[speeds + COMMON_COEFFICIENTS..]);
     }
 }
 

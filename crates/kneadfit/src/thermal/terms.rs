@@ -31,6 +31,56 @@ impl PhaseTerms {
 /// great many batches waits for memory more than for anything else.
 type Phases = SmallVec<[PhaseTerms; 3]>;
 
+/// Whose flour a dough is of.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum FlourOf {
+    /// The reference flour, or none that was named.
+    #[default]
+    Reference,
+    /// Another, by its place among [`super::HeatCoefficients::flour_friction`].
+    Other(u32),
+    /// One that was never logged.
+    Unknown,
+}
+
+impl FlourOf {
+    /// The flour called `name` among `others`, beside the `reference`.
+    ///
+    /// # Examples
+    ///
+    /// ```
+    /// use kneadfit::thermal::FlourOf;
+    /// let others = ["rye".into()];
+    /// let of = |name: &str| FlourOf::named(Some(name), Some("strong"), &others);
+    /// assert_eq!(of("strong"), FlourOf::Reference);
+    /// assert_eq!(of("rye"), FlourOf::Other(0));
+    /// assert_eq!(of("spelt"), FlourOf::Unknown);
+    /// assert_eq!(FlourOf::named(None, Some("strong"), &others), FlourOf::Reference);
+    /// ```
+    pub fn named(name: Option<&str>, reference: Option<&str>, others: &[Arc<str>]) -> Self {
+        let Some(name) = name else { return Self::Reference };
+        if reference == Some(name) {
+            return Self::Reference;
+        }
+        others.iter().position(|f| **f == *name).map_or(Self::Unknown, |i| Self::Other(i as u32))
+    }
+
+    /// The flour of a batch in the log that `others` are from: each of its flours is either
+    /// among them or the reference flour.
+    pub(crate) fn among(name: Option<&Arc<str>>, others: &[Arc<str>]) -> Self {
+        let place = name.and_then(|n| others.iter().position(|f| Arc::ptr_eq(f, n) || f == n));
+        place.map_or(Self::Reference, |i| Self::Other(i as u32))
+    }
+
+    /// The place of another flour.
+    pub fn other(self) -> Option<usize> {
+        match self {
+            Self::Other(index) => Some(index as usize),
+            _ => None,
+        }
+    }
+}
+
 /// A batch reduced to the sums in which the heat balance sees it.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct HeatTerms {
@@ -50,6 +100,8 @@ pub struct HeatTerms {
     pub bowl_c: f64,
     /// Whether the bowl was taken to stand at room temperature.
     pub bowl_is_room: bool,
+    /// Whose flour it is: the reference flour's unless [`Self::of_flour`] says otherwise.
+    pub flour: FlourOf,
     pub(crate) mass_23: f64,
     pub(crate) ln_charge_ratio: f64,
     pub(crate) hydration_offset: f64,
@@ -176,6 +228,7 @@ impl HeatTerms {
             room_c: batch.charge.room_c,
             bowl_c,
             bowl_is_room: batch.charge.bowl_c.is_none(),
+            flour: FlourOf::Reference,
             mass_23: mass_kg.powf(2.0 / 3.0),
             ln_charge_ratio: (mass_kg / model.usual_charge_kg).ln(),
             hydration_offset: hydration.map_or(0.0, |h| h - model.reference_hydration),
@@ -184,6 +237,14 @@ impl HeatTerms {
             phases,
             by_material: by,
         })
+    }
+
+    /// The same of another flour; a batch without flour stays as it is.
+    pub fn of_flour(mut self, flour: FlourOf) -> Self {
+        if self.hydration.is_some() {
+            self.flour = flour;
+        }
+        self
     }
 
     /// How many stages the batch has.

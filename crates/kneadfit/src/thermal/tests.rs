@@ -20,6 +20,7 @@ fn coefficients() -> HeatCoefficients {
         charge_exponent: -0.11,
         stiffness: 1.3,
         softening_per_k: 0.017,
+        flour_friction: vec![1.12, 0.93],
     }
 }
 
@@ -125,6 +126,44 @@ fn derivatives_by_inputs_are_those_of_differences() {
             );
         }
     }
+}
+
+/// A flour's friction multiplies that of every speed: forecasts, derivatives by it, and what a
+/// flour that was never logged adds, against a machine whose speeds rub so much more.
+#[test]
+fn a_flours_friction_is_that_of_every_speed() {
+    let (model, batch, c) = (model(), everything(), coefficients());
+    let of = |flour| HeatTerms::new(&model, &batch, &speeds()).unwrap().of_flour(flour);
+    let with = |c: &HeatCoefficients, terms: &HeatTerms| {
+        let (mut dough_c, mut by) = (Vec::new(), Vec::new());
+        HeatWalk::new(2).linearise(&model, c, terms, |_, end_c, by_coefficient| {
+            dough_c.push(end_c);
+            by.push(by_coefficient.to_vec());
+        });
+        (dough_c, by)
+    };
+    let rubbing = |factor: f64| {
+        let friction_w_per_kg = c.friction_w_per_kg.iter().map(|q| factor * q).collect();
+        let machine = HeatCoefficients { friction_w_per_kg, ..c.clone() };
+        with(&machine, &of(FlourOf::Reference)).0
+    };
+    let by_factor = perturbed(1.0, 1e-3, rubbing);
+    let (dough_c, by) = with(&c, &of(FlourOf::Other(1)));
+    let by_own = perturbed(0.93, 1e-3, rubbing);
+    for (stage, (here, expected)) in dough_c.iter().zip(rubbing(0.93)).enumerate() {
+        assert!((here - expected).abs() < 1e-12);
+        let [first, own] = by[stage][8..] else { panic!("a derivative by each flour") };
+        assert_eq!(first, 0.0);
+        assert!((own - by_own[stage]).abs() < 1e-8 * own.abs());
+    }
+    assert_eq!(with(&c, &of(FlourOf::Reference)).1[2][8..], [0.0, 0.0]);
+    let unknown = sensitivities(&model, &c, &of(FlourOf::Unknown));
+    for (stage, by_input) in unknown.iter().enumerate() {
+        let by = by_input.iter().find(|(input, _)| *input == Input::FlourFriction).unwrap().1;
+        assert!((by - by_factor[stage]).abs() < 1e-8 * by.abs());
+    }
+    let known = sensitivities(&model, &c, &of(FlourOf::Other(0)));
+    assert!(known[0].iter().all(|(input, _)| *input != Input::FlourFriction));
 }
 
 /// An outside solution of the same balance: many short Runge–Kutta steps.

@@ -6,6 +6,25 @@ use super::terms::HeatTerms;
 use super::{COMMON_COEFFICIENTS, HeatCoefficients, HeatModel};
 use crate::units::KJ_PER_MIN_PER_W;
 
+/// ψ of a batch's flour.
+#[inline]
+fn flour_friction(c: &HeatCoefficients, terms: &HeatTerms) -> f64 {
+    terms.flour.other().and_then(|f| c.flour_friction.get(f)).copied().unwrap_or(1.0)
+}
+
+/// The derivatives of a temperature with these slopes by ψ of each flour.
+#[inline]
+fn by_flours(
+    c: &HeatCoefficients,
+    terms: &HeatTerms,
+    slopes: &Direction,
+) -> impl Iterator<Item = f64> {
+    let own = terms.flour.other();
+    let ln_power = slopes.ln_power;
+    (c.flour_friction.iter().enumerate())
+        .map(move |(f, friction)| if Some(f) == own { ln_power / friction } else { 0.0 })
+}
+
 /// The slopes of a temperature by the six things through which all else acts on it: capacity,
 /// start heat, friction power, exchange, softening and room.
 #[derive(Clone, Copy, Debug, Default)]
@@ -31,7 +50,7 @@ pub(crate) struct Setting {
     pub capacity: f64,
     /// T₀, °C.
     pub start_c: f64,
-    /// m (m/m_ref)^β e^(−γ(H−H_ref)), kg: friction power is this times q_s, in W.
+    /// ψ m (m/m_ref)^β e^(−γ(H−H_ref)), kg: friction power is this times q_s, in W.
     pub power_kg: f64,
     /// u m^⅔, W/K.
     pub exchange_w_per_k: f64,
@@ -51,7 +70,7 @@ impl Setting {
         Self {
             capacity,
             start_c: heat / capacity,
-            power_kg: terms.mass_kg * exponent.exp(),
+            power_kg: terms.mass_kg * exponent.exp() * flour_friction(c, terms),
             exchange_w_per_k: c.exchange_w_per_k_kg23 * terms.mass_23,
             softening_per_k: c.softening_per_k * terms.is_dough,
             reference_c: model.reference_c,
@@ -116,6 +135,7 @@ pub(crate) struct Leg<'a> {
     start: &'a Direction,
     friction: &'a [f64],
     terms: &'a HeatTerms,
+    coefficients: &'a HeatCoefficients,
 }
 
 impl Leg<'_> {
@@ -129,9 +149,13 @@ impl Leg<'_> {
         let passage = self.flow.pass(self.start_c, minutes);
         let slopes = self.setting.end_slopes(&passage, &self.flow, self.power_w, self.start);
         let (friction, common) = by_coefficient.split_at_mut(self.friction.len());
+        let (common, flours) = common.split_at_mut(COMMON_COEFFICIENTS);
         friction.copy_from_slice(self.friction);
         carry_friction(self.setting, &passage, self.speed, friction);
         common.copy_from_slice(&by_common(self.terms, &slopes));
+        for (to, by) in flours.iter_mut().zip(by_flours(self.coefficients, self.terms, &slopes)) {
+            *to = by;
+        }
         passage.end_c
     }
 }
@@ -176,6 +200,7 @@ pub(crate) struct Stop<'a> {
     pub by_minutes: &'a [f64],
     friction: &'a [f64],
     terms: &'a HeatTerms,
+    coefficients: &'a HeatCoefficients,
 }
 
 impl Stop<'_> {
@@ -189,7 +214,8 @@ impl Stop<'_> {
     /// [`HeatCoefficients::to_vec`].
     #[inline]
     pub fn by_coefficient(&self) -> impl Iterator<Item = f64> {
-        self.friction.iter().copied().chain(by_common(self.terms, self.slopes))
+        let flours = by_flours(self.coefficients, self.terms, self.slopes);
+        self.friction.iter().copied().chain(by_common(self.terms, self.slopes)).chain(flours)
     }
 }
 
@@ -280,7 +306,16 @@ impl HeatWalk {
         let mut stage = 0;
         let mut stop = |count: u32, dough_c, slopes: &_, by_minutes: &[_], friction: &[_]| {
             for _ in 0..count {
-                at_stage(&Stop { stage, dough_c, slopes, by_minutes, friction, terms });
+                let coefficients = c;
+                at_stage(&Stop {
+                    stage,
+                    dough_c,
+                    slopes,
+                    by_minutes,
+                    friction,
+                    terms,
+                    coefficients,
+                });
                 stage += 1;
             }
         };
@@ -299,6 +334,7 @@ impl HeatWalk {
                 start: &slopes,
                 friction,
                 terms,
+                coefficients: c,
             });
             let passage = flow.pass(dough_c, phase.minutes);
             slopes = setting.end_slopes(&passage, &flow, power_w, &slopes);

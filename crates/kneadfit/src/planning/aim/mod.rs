@@ -82,7 +82,7 @@ impl<'a> Aim<'a> {
             path_dose: 1.0,
         };
         let batch = aim.batch();
-        let terms = HeatTerms::new(model, &batch, planner.forecaster().speeds())?;
+        let terms = planner.forecaster().sums(&batch)?;
         aim.setting = Setting::new(model, heat, &terms);
         let rates = planner.rates(draft);
         aim.ln_q10 = rates.map_or(0.0, |(rates, _)| rates.q10.ln());
