@@ -295,3 +295,30 @@ fn nothing_is_written_as_less_than_nought_when_it_is_nought() {
         );
     }
 }
+
+/// What a flour's doughs rub beside the others' stands in the table, the report and the JSON;
+/// plain least squares has all flours alike and says nothing of it.
+#[test]
+fn flours_are_compared() {
+    let kitchen = Kitchen::new();
+    let arguments = ["fit", &demo("kitchen-log.csv"), "--machine", "spiral", "--out", "out"];
+    let told = kitchen.run(&arguments).ended(0).out_says(&[
+        "of strong white:",
+        "wholemeal blend beside strong white",
+        "times the friction",
+    ]);
+    assert_eq!(told.out.matches("times the friction").count(), 1);
+    let row = "Friction of doughs of wholemeal blend, beside strong white";
+    assert!(kitchen.read("out/spiral.report.html").contains(row));
+    let json = kitchen.run(&[&arguments[..], &["--json"]].concat()).ended(0).json();
+    let machine = &json["machines"][0];
+    assert_eq!(machine["reference_flour"], "strong white");
+    let flour = &machine["flours"][0];
+    assert_eq!(flour["flour"], "wholemeal blend");
+    let friction = ["low", "value", "high"].map(|key| flour["friction"][key].as_f64().unwrap());
+    assert!(friction.is_sorted() && friction[0] > 0.9 && friction[2] < 1.25, "{friction:?}");
+    assert!(flour["development_pace"]["value"].as_f64().unwrap() < 1.0);
+    let plain = kitchen.run(&[&arguments[..], &["--no-prior"]].concat()).ended(0);
+    assert!(!plain.out.contains("times the friction"));
+    assert!(!kitchen.read("out/spiral.report.html").contains(row));
+}

@@ -76,7 +76,11 @@ fn heading(calibration: &Calibration) -> String {
         None => "usual charge: the largest logged",
     };
     let charge = mass_kg(calibration.model.usual_charge_kg);
-    let dough = format!("a plain dough of {charge} kg ({chosen}), 65 % water, at 24 °C");
+    let flour = match &calibration.reference_flour {
+        Some(flour) if !calibration.flours.is_empty() => format!(", of {}", shortened(flour, 24)),
+        _ => String::new(),
+    };
+    let dough = format!("a plain dough of {charge} kg ({chosen}), 65 % water, at 24 °C{flour}");
     // Batches without flour tell of heat; what a dough would do with it is a guess.
     let of = if with_flour(calibration) {
         format!("For {dough}:")
@@ -126,14 +130,12 @@ fn lines(calibration: &Calibration, level: f64) -> Vec<Line> {
         Some(reference) => shortened(reference, 18),
         None => "the other flour".into(),
     };
-    for (i, flour) in calibration.flours.iter().take(MOST_FLOURS).enumerate() {
+    // Plain least squares has all flours alike.
+    let own = if calibration.options.with_prior { MOST_FLOURS } else { 0 };
+    for (i, flour) in calibration.flours.iter().take(own).enumerate() {
         let what = format!("{} beside {beside}", shortened(flour, 18));
-        lines.push(plain(
-            what,
-            bakers.flour_friction(i),
-            "times the friction",
-            &heat[speeds + 6 + i],
-        ));
+        let (friction, estimate) = (bakers.flour_friction(i), &heat[speeds + 6 + i]);
+        lines.push(plain(what, friction, "times the friction", estimate));
     }
     let Some(estimates) = development else { return lines };
     if let Some(minutes) = bakers.full_development_min(speeds) {

@@ -39,6 +39,8 @@ struct Found {
     usual_charge_kg: f64,
     level: f64,
     speeds: Vec<Speed>,
+    reference_flour: Option<String>,
+    flours: Vec<Flour>,
     forecast_error_k: Option<Errors>,
     forecast_error_development: Option<Errors>,
     not_known: Vec<NotKnown>,
@@ -63,6 +65,14 @@ struct Speed {
     warming_c_per_min: Reading,
     full_development_min: Option<Reading>,
     full_development_adds_c: Option<Reading>,
+}
+
+/// Friction of a flour's doughs and pace of its development, of the reference flour's.
+#[derive(Serialize)]
+struct Flour {
+    flour: String,
+    friction: Reading,
+    development_pace: Option<Reading>,
 }
 
 #[derive(Serialize)]
@@ -107,6 +117,11 @@ impl MachineJson {
             full_development_min: bakers.full_development_min(i).map(Into::into),
             full_development_adds_c: bakers.full_development_c(i).map(Into::into),
         });
+        let flours = calibration.flours.iter().enumerate().map(|(i, flour)| Flour {
+            flour: flour.to_string(),
+            friction: bakers.flour_friction(i).into(),
+            development_pace: bakers.flour_pace(i).map(Into::into),
+        });
         let development = calibration.development.as_ref();
         let found = Found {
             files,
@@ -117,6 +132,8 @@ impl MachineJson {
             usual_charge_kg: calibration.model.usual_charge_kg,
             level,
             speeds: speeds.collect(),
+            reference_flour: calibration.reference_flour.as_deref().map(Into::into),
+            flours: flours.collect(),
             forecast_error_k: calibration.heat.left_out.map(Into::into),
             forecast_error_development: development.and_then(|d| d.left_out).map(Into::into),
             not_known: parts(calibration)

@@ -30,12 +30,17 @@ pub fn write(page: &mut Html, input: &ReportInput<'_>) {
         "p",
         &format!(
             "{}All for the usual charge of {} kg ({}) as a plain dough of 65 % hydration at \
-             24 °C, its bowl along with it. Intervals hold with {} % confidence.",
+             24 °C{}, its bowl along with it. Intervals hold with {} % confidence.",
             if with_flour(calibration) { "" } else { "The log is without flour. " },
             number(calibration.model.usual_charge_kg, 2),
             match calibration.options.usual_charge_kg {
                 Some(_) => "as given",
                 None => "the largest logged",
+            },
+            match &calibration.reference_flour {
+                Some(flour) =>
+                    format!(", of the flour logged most often ({})", shortened(flour, 60)),
+                None => String::new(),
             },
             input.level_percent()
         ),
@@ -45,10 +50,6 @@ pub fn write(page: &mut Html, input: &ReportInput<'_>) {
     table(page, &rows);
     if calibration.development.is_some() {
         page.element("h3", "Development");
-        if let Some(flour) = &calibration.reference_flour {
-            let flour = shortened(flour, 60);
-            page.element("p", &format!("Of the flour logged most often, {flour}."));
-        }
         let development = development_rows(input);
         table(page, &development);
         rows.extend(development);
@@ -155,7 +156,8 @@ fn heat_rows<'a>(input: &ReportInput<'a>) -> Vec<Row<'a>> {
     rows.push(changed(wetter, bakers.wetter_percent(), &common[4]));
     let warmer = "Friction, in a dough 10 °C warmer";
     rows.push(changed(warmer, bakers.warmer_percent(), &common[5]));
-    for (i, flour) in calibration.flours.iter().enumerate() {
+    let with_prior = calibration.options.with_prior;
+    for (i, flour) in calibration.flours.iter().enumerate().filter(|_| with_prior) {
         let beside = beside(calibration);
         let what = format!("Friction of doughs of {}, beside {beside}", shortened(flour, 60));
         rows.push(plain(what, bakers.flour_friction(i), "times", &common[6 + i]));
