@@ -17,7 +17,7 @@ fn bit_for_bit() {
 #[test]
 fn self_tests_pass() {
     for named in all() {
-        assert_eq!(named.profile.self_test.len(), 3, "{}", named.name);
+        assert_eq!(named.profile.self_test.len(), 4, "{}", named.name);
         named.profile.run_self_test().unwrap_or_else(|e| panic!("{}: {e}", named.name));
         // And after a journey through a file.
         Profile::from_json(&named.profile.to_json()).unwrap().run_self_test().unwrap();

@@ -7,6 +7,7 @@ mod support;
 mod bakers;
 mod calibrated;
 mod coverage;
+mod flours;
 mod many;
 mod mistyped;
 mod noiseless;

@@ -38,7 +38,8 @@ struct Outcome {
     doughs: f64,
 }
 
-fn try_kitchens(kind: MachineKind, size: usize, kitchens: usize, share: f64) -> Outcome {
+/// Doughs read after half of their minutes, the reading off by `slip_k`.
+fn try_kitchens(kind: MachineKind, size: usize, kitchens: usize, slip_k: f64) -> Outcome {
     let mut draws = Draws::seeded(1000 * size as u64 + kind.name().len() as u64);
     let mut outcome = Outcome::default();
     for _ in 0..kitchens {
@@ -52,8 +53,9 @@ fn try_kitchens(kind: MachineKind, size: usize, kitchens: usize, share: f64) -> 
             let setup = kitchen.set_up(&mut draws, &intended, 200.0);
             let phases: Vec<Phase> =
                 kitchen.programme(&mut draws).into_iter().flat_map(|s| s.phases).collect();
-            let plan = stopped(&phases, share).map(StagePlan::read);
-            let logged = kitchen.mix(&mut draws, &setup, "next", &plan).logged;
+            let plan = stopped(&phases, 0.5).map(StagePlan::read);
+            let mut logged = kitchen.mix(&mut draws, &setup, "next", &plan).logged;
+            *logged.stages[0].reading.dough_c.as_mut().unwrap() += slip_k;
             let mut unread = logged.clone();
             unread.stages[0].reading = Reading::default();
             let of = |batch: &Batch| forecaster.forecast(batch, 0.95).unwrap().pop().unwrap();
@@ -84,7 +86,7 @@ fn intervals_hold_and_narrow_after_one_reading() {
     for size in [1, 3, 6, 12, 30] {
         let mut of_size = Coverage::default();
         for kind in [MachineKind::Spiral, MachineKind::Planetary, MachineKind::Hands] {
-            let o = try_kitchens(kind, size, 150, 0.5);
+            let o = try_kitchens(kind, size, 150, 0.0);
             let per = |sum: f64| sum / o.doughs;
             let [wide, narrow] = o.width.map(per);
             let [unread, read] = o.squared_error.map(|sum| per(sum).sqrt());
@@ -109,4 +111,29 @@ fn intervals_hold_and_narrow_after_one_reading() {
     println!("pooled: dough {dough}, grade {grade}");
     dough.assert_within("all sizes", 0.93, 0.98);
     grade.assert_within("all sizes, grades", 0.93, 1.0);
+}
+
+/// A reading on the way that is mistyped by ten degrees does next to nothing to what follows.
+#[test]
+fn a_mistyped_reading_on_the_way_does_little() {
+    let mut pooled = Coverage::default();
+    for size in [6, 30] {
+        for kind in [MachineKind::Spiral, MachineKind::Planetary, MachineKind::Hands] {
+            for slip_k in [10.0, -10.0] {
+                let o = try_kitchens(kind, size, 50, slip_k);
+                let per = |sum: f64| sum / o.doughs;
+                let [unread, slipped] = o.squared_error.map(|sum| per(sum).sqrt());
+                let [wide, after] = o.width.map(per);
+                println!(
+                    "{size:>2} batches, {:<9}, {slip_k:+} °C: dough {}, width {wide:.2} → \
+                    {after:.2} °C, error {unread:.2} → {slipped:.2} °C",
+                    kind.name(),
+                    o.dough,
+                );
+                assert!(slipped < 1.1 * unread && after < 1.1 * wide, "{unread} {slipped}");
+                pooled.add(o.dough);
+            }
+        }
+    }
+    pooled.assert_within("after a mistyped reading", 0.93, 0.99);
 }

@@ -148,15 +148,22 @@ fn each_forecast(of: &str, mut each: impl FnMut(&str, &Profile, &Forecaster, &Va
     }
 }
 
+/// The batch that an entry is about, of the flour that it says.
+fn batch_of(profile: &Profile, entry: &Value) -> Batch {
+    let mut batch = profile.self_test[entry["batch"].as_u64().unwrap() as usize].batch.clone();
+    batch.charge.flour_name = entry["flour"].as_str().map(Into::into);
+    batch
+}
+
 /// Means and intervals from profile files alone, dough temperature and development, at
 /// four levels from 0.8 to 0.999999, to 1e-9.
 #[test]
 fn forecasts_from_a_profile_alone() {
     let mut compared = Compared::default();
     each_forecast("profiles", |file, profile, forecaster, entry| {
-        let batch = &profile.self_test[entry["batch"].as_u64().unwrap() as usize].batch;
+        let batch = batch_of(profile, entry);
         let level = entry["level"].as_f64().unwrap();
-        let ours = forecaster.forecast(batch, level).unwrap().pop().unwrap();
+        let ours = forecaster.forecast(&batch, level).unwrap().pop().unwrap();
         compared.forecast(&format!("{file}, {}, {level}", batch.id), &ours, entry, None);
     });
     println!(
@@ -172,7 +179,7 @@ fn forecasts_from_a_profile_alone() {
 fn forecasts_of_batches_on_their_way() {
     let mut compared = Compared::default();
     each_forecast("on_the_way", |file, profile, forecaster, entry| {
-        let whole = &profile.self_test[entry["batch"].as_u64().unwrap() as usize].batch;
+        let whole = batch_of(profile, entry);
         let phases = whole.phases();
         let halves = phases.flat_map(|p| {
             let half = Phase { minutes: 0.5 * p.minutes, ..p.clone() };

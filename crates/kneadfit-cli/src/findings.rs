@@ -86,6 +86,12 @@ pub fn with_flour(calibration: &Calibration) -> bool {
     calibration.domain.ranges.iter().any(|range| range.input == "hydration")
 }
 
+/// Of which flour the machine's numbers are, where one was named.
+pub fn of_reference_flour(calibration: &Calibration) -> String {
+    let of = |flour| format!(", of the flour logged most often ({})", shortened(flour, 60));
+    calibration.reference_flour.as_deref().map(of).unwrap_or_default()
+}
+
 /// Heat, then development where there is any.
 pub fn parts(calibration: &Calibration) -> impl Iterator<Item = &Part> {
     std::iter::once(&calibration.heat).chain(&calibration.development)

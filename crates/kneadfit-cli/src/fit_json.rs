@@ -71,7 +71,7 @@ struct Speed {
 #[derive(Serialize)]
 struct Flour {
     flour: String,
-    friction: Reading,
+    friction: Option<Reading>,
     development_pace: Option<Reading>,
 }
 
@@ -117,9 +117,11 @@ impl MachineJson {
             full_development_min: bakers.full_development_min(i).map(Into::into),
             full_development_adds_c: bakers.full_development_c(i).map(Into::into),
         });
+        // Plain least squares has all flours alike.
+        let with_prior = calibration.options.with_prior;
         let flours = calibration.flours.iter().enumerate().map(|(i, flour)| Flour {
             flour: flour.to_string(),
-            friction: bakers.flour_friction(i).into(),
+            friction: with_prior.then(|| bakers.flour_friction(i).into()),
             development_pace: bakers.flour_pace(i).map(Into::into),
         });
         let development = calibration.development.as_ref();

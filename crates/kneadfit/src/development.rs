@@ -125,7 +125,8 @@ impl DevelopmentCoefficients {
     }
 }
 
-/// Doses (full developments) at the end of each stage of a batch of reference flour.
+/// Doses (full developments) at the end of each stage of a batch of this flour; one that the
+/// coefficients do not have counts as the reference flour.
 ///
 /// # Errors
 ///
@@ -230,7 +231,7 @@ impl DoseWalk {
         mut at_stage: impl FnMut(usize, Dose<'_>),
     ) {
         self.dose.clear();
-        let flour = terms.flour.other();
+        let flour = terms.flour.other().filter(|&f| f < development.flour.len());
         let factor = flour.map_or(1.0, |f| development.flour[f]);
         let accumulated = std::cell::RefCell::new(&mut self.dose);
         let (scaled, scaled_heat) = (&mut self.scaled, &mut self.scaled_heat);

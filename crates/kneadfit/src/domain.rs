@@ -154,6 +154,7 @@ impl Domain {
             ask(&format!("minutes_{name}"), minutes);
         }
         if let Some(flour) = &batch.charge.flour_name
+            && batch.charge.flour_kg() > 0.0
             && !self.flours.is_empty()
             && !self.flours.iter().any(|f| **f == **flour)
         {

@@ -23,6 +23,8 @@ from kitchen import (STEP, Batch, Model, dose, dough_c, gradient, input_variance
 
 PROFILES = "../../profile/written-by/1/*.profile.json"
 FULL_GRADE = 0.95
+# One reading in fifty is mistyped, off by some 20 °C.
+SHARE, SPREAD = 0.02, 20.0
 
 
 def batch_of(entry):
@@ -97,8 +99,9 @@ class Machine:
     def is_unknown(self, batch):
         """Whether its flour was never logged."""
         flour = any(m in ("flour", "preferment") for m, kg, _, _ in batch.ingredients if kg > 0)
-        known = (None, self.models["reference_flour"], *self.models["flours"])
-        return flour and batch.flour not in known
+        reference = self.models["reference_flour"]
+        known = (None, reference, *self.models["flours"])
+        return flour and reference is not None and batch.flour not in known
 
     def dough(self, batch, stage, level):
         f = lambda theta: dough_c(self.model, self.coefficients(theta), batch, stage)
@@ -201,9 +204,9 @@ class OnTheWay:
     def dough(self, level):
         m, o, last = self.machine, self.taken, self.last
         spread, u = m.scatter["dough"], m.scatter["uncertainties"]
-        joint = lambda scatter, noise: (
+        joint = lambda scatter, noise, mistyped=None: (
             self.common[np.ix_(o, o)] + scatter * self.shares[np.ix_(o, o)]
-            + noise * np.eye(len(o)))
+            + np.diag([noise + SPREAD**2 * (s == mistyped) for s in o]))
         p = len(m.theta)
         f = lambda theta: dough_c(m.model, m.coefficients(theta), self.batch, last)
         if self.plain:
@@ -219,17 +222,27 @@ class OnTheWay:
             self.typical, self.tau2 = inverse, 0.0
         else:
             beside, parts = u["dough_k"] ** 2, []
-            for node in spread["nodes"]:
+            # Every reading at its word, or one of them mistyped.
+            explanations = [None, *o]
+            for mistyped, node in ((e, n) for e in explanations for n in spread["nodes"]):
                 tau2 = node["sd"] ** 2
-                s = joint(tau2, beside)
+                s = joint(tau2, beside, mistyped)
                 inverse, b = np.linalg.inv(s), self.common[last, o] + tau2 * self.shares[last, o]
                 likely = -0.5 * (self.off @ inverse @ self.off + np.linalg.slogdet(s)[1])
                 left = self.common[last, last] + tau2 * self.shares[last, last] - b @ inverse @ b
-                parts.append((node["weight"], likely, b @ inverse @ self.off, left + beside, tau2))
+                odds = 1.0 if mistyped is None else SHARE / (1 - SHARE)
+                parts.append((node["weight"] * odds, likely, b @ inverse @ self.off,
+                              left + beside, tau2))
             weights = posterior(parts)
             means, variances = (np.array([q[i] for q in parts]) for i in (2, 3))
-            mean, self.tau2 = weights @ means, weights @ np.array([q[4] for q in parts])
-            self.typical = inverse = np.linalg.inv(joint(self.tau2, beside))
+            mean = weights @ means
+            # On the tangent, the likeliest explanation alone.
+            by_explanation = weights.reshape(len(explanations), -1)
+            likeliest = by_explanation.sum(axis=1).argmax()
+            own = by_explanation[likeliest] / by_explanation[likeliest].sum()
+            self.tau2 = own @ np.array([n["sd"] ** 2 for n in spread["nodes"]])
+            mistyped = explanations[likeliest]
+            self.typical = inverse = np.linalg.inv(joint(self.tau2, beside, mistyped))
             # Of the coefficients and of what the batch's readings share.
             prior = np.zeros((p + 1, p + 1))
             prior[:p, :p] = m.sigma
@@ -360,8 +373,9 @@ def mixture_quantile(nodes, variance, level):
 
 
 # By how much the readings of a batch on its way differ from what was forecast before any of
-# them, °C, and the grades given; the last stage is forecast.
+# them, °C, and the grades given; the last stage is forecast. One is mistyped.
 READINGS = [
+    [(0.6, 0.3), (14.0, None)],
     [(0.7, 0.3)],
     [(-0.9, None), (None, 0.4), (-1.2, 0.2)],
     [(None, 0.1), (None, 0.3)],
@@ -381,14 +395,17 @@ for name in sorted(glob.glob(PROFILES)):
             mean, interval = machine.dough(batch, stage, level)
             development, of_development = machine.development(batch, stage, level)
             forecasts.append({
-                "batch": index, "level": level, "dough_c": mean, "dough_interval_c": interval,
-                "development": development, "development_interval": of_development})
+                "batch": index, "flour": batch.flour, "level": level, "dough_c": mean,
+                "dough_interval_c": interval, "development": development,
+                "development_interval": of_development})
     results["profiles"][os.path.basename(name)] = forecasts
     on_the_way = []
     for index, test in enumerate(profile["self_test"]):
         whole = halved(batch_of(test["batch"]))
         for number, offsets in enumerate(READINGS):
             batch = Batch(**vars(whole) | {"stages": whole.stages[:len(offsets) + 1]})
+            # A flour that was never logged, too.
+            batch.flour = "never milled" if number == 1 else batch.flour
             # The same conditions for the short batches of one speed.
             offsets = offsets[:len(batch.stages) - 1]
             read = [(None if off is None else round(
@@ -399,7 +416,7 @@ for name in sorted(glob.glob(PROFILES)):
             mean, interval = forecast.dough(0.95)
             development, of_development = forecast.development(0.95)
             on_the_way.append({
-                "batch": index, "read": read, "level": 0.95, "dough_c": mean,
+                "batch": index, "flour": batch.flour, "read": read, "level": 0.95, "dough_c": mean,
                 "dough_interval_c": interval, "development": development,
                 "development_interval": of_development})
     results["on_the_way"][os.path.basename(name)] = on_the_way

@@ -46,7 +46,7 @@ fn startling(planner: &Planner, draft: &Draft, plan: &Plan) -> Vec<String> {
             (read_c < low || read_c > high).then(|| {
                 format!(
                     "read at {} °C where {} °C ({} to {}) was to be expected: look whether it is \
-                     mistyped, because what follows takes it at its word",
+                     mistyped; what follows believes it the less, the stranger it is",
                     trimmed(read_c, 1),
                     number(forecast.dough_c, 1),
                     number(low, 1),

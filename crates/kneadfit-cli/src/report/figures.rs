@@ -4,6 +4,7 @@ use kneadfit::charge::{Charge, Material};
 
 use super::ReportInput;
 use super::html::Html;
+use crate::findings::of_reference_flour;
 use crate::plots::curves::curves;
 use crate::plots::development_heat::development_heat_svg;
 use crate::plots::measured::{Measured, dough_temperatures, grades};
@@ -72,10 +73,11 @@ fn curves_section(page: &mut Html, input: &ReportInput<'_>) {
             page.element(
                 "p",
                 &format!(
-                    "The middle batch of the log ({}), mixed at one speed from the start on. The \
+                    "The middle batch of the log ({}){}, mixed at one speed from the start on. The \
                      band holds the next reading with {} % confidence; the line is broken beyond \
                      the minutes that were logged at that speed. A ring marks full development.",
                     recipe(&curves.batch),
+                    of_reference_flour(input.calibration),
                     input.level_percent()
                 ),
             );
@@ -127,8 +129,9 @@ fn development_section(page: &mut Html, input: &ReportInput<'_>) {
                 "p",
                 &format!(
                     "What friction adds at each speed until the dough is fully developed, for the \
-                     usual charge at 24 °C. The less, the warmer the water may be. Dots: best \
+                     usual charge at 24 °C{}. The less, the warmer the water may be. Dots: best \
                      estimate; bars: {} % intervals.",
+                    of_reference_flour(input.calibration),
                     input.level_percent()
                 ),
             );

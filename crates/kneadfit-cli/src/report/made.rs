@@ -81,12 +81,12 @@ fn model(page: &mut Html, input: &ReportInput<'_>) {
     page.element(
         "p",
         "Dough and the metal that follows it are one body of heat capacity C. Once wet it stands \
-         at T₀; at speed s it warms by dT/dt, with m the dough, H its hydration and u the exchange \
-         with the room. At rest the friction term is missing.",
+         at T₀; at speed s it warms by dT/dt, with m the dough, H its hydration, ψ the friction of \
+         its flour’s doughs and u the exchange with the room. At rest the friction term is missing.",
     );
     page.raw("<pre>");
     page.text("T₀ = [ Σ m c T + C_bowl T_bowl + h m_flour − salt, sugar, ice ] / C").raw("\n");
-    page.text("dT/dt = 0.06 [ q_s m (m/m_usual)^β e^(−γ(H − 0.65)) (1 − α(T − 24)) ").raw("\n");
+    page.text("dT/dt = 0.06 [ q_s ψ m (m/m_usual)^β e^(−γ(H − 0.65)) (1 − α(T − 24)) ").raw("\n");
     page.text("               + u m^⅔ (T_room − T) ] / C          °C a minute");
     page.raw("</pre>\n");
     if input.calibration.development.is_some() {
@@ -106,7 +106,8 @@ fn assumed(page: &mut Html, input: &ReportInput<'_>) {
     page.element("h3", "Taken as known");
     let given = format!(
         "Standard uncertainties: flour {} °C, water {} °C, room {} °C, a dough reading {} °C, \
-         minutes {} min, scales {} %, ice {} %, a grade {}.",
+         minutes {} min, scales {} %, ice {} %, a grade {}, the friction of a flour beside \
+         another’s {} %.",
         u.flour_k,
         u.water_k,
         u.room_k,
@@ -114,7 +115,8 @@ fn assumed(page: &mut Html, input: &ReportInput<'_>) {
         u.minutes_min,
         100.0 * u.scale_relative,
         100.0 * u.ice_relative,
-        u.development
+        u.development,
+        100.0 * u.flour_friction
     );
     page.element("p", &given);
     if !options.with_prior {

@@ -9,7 +9,7 @@ use super::derived::Derived;
 use super::html::Html;
 use super::shown::{change, change_interval, interval, value};
 use super::verdict::FROM_THE_LOG;
-use crate::findings::with_flour;
+use crate::findings::{of_reference_flour, with_flour};
 use crate::plots::text::{number, shortened};
 
 /// One row: what it is, what it reads, and the coefficient behind it.
@@ -37,11 +37,7 @@ pub fn write(page: &mut Html, input: &ReportInput<'_>) {
                 Some(_) => "as given",
                 None => "the largest logged",
             },
-            match &calibration.reference_flour {
-                Some(flour) =>
-                    format!(", of the flour logged most often ({})", shortened(flour, 60)),
-                None => String::new(),
-            },
+            of_reference_flour(calibration),
             input.level_percent()
         ),
     );

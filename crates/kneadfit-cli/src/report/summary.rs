@@ -10,7 +10,7 @@ use super::gaps::capitalised;
 use super::html::Html;
 use super::shown::{counted, interval, listed, mass_kg, value};
 use crate::bench_table::SAFETY;
-use crate::findings::{advice, mistyped, parts, untold};
+use crate::findings::{advice, mistyped, of_reference_flour, parts, untold};
 use crate::plots::text::shortened;
 
 /// More speeds than this are left to the table of numbers.
@@ -54,8 +54,9 @@ fn speeds(page: &mut Html, input: &ReportInput<'_>) {
     page.end_table().raw("</div>\n");
     let more = calibration.speeds.len().saturating_sub(MOST_SPEEDS);
     let mut words = format!(
-        "Of the usual dough of {charge} kg at 24 °C. In small print: the interval that holds \
+        "Of the usual dough of {charge} kg at 24 °C{}. In small print: the interval that holds \
          the true one with {} % confidence.",
+        of_reference_flour(calibration),
         input.level_percent()
     );
     if more > 0 {

@@ -117,7 +117,8 @@ pub(super) fn of(speeds: &[String], extent: Extent) -> Vec<BlankColumn> {
     columns.push(BlankColumn::text(
         "flour",
         "kind of flour",
-        "The flour's name, always spelt alike: each flour develops at its own pace.",
+        "The flour's name, always spelt alike: each flour develops at its own pace, and its doughs \
+         warm in their own way.",
         Example::Text("strong white"),
     ));
     let wanted = |number: &Number| extent == Extent::Full || is_usual(*number);

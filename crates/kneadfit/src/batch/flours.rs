@@ -8,7 +8,7 @@ use super::BatchLog;
 impl BatchLog {
     /// The flour that the others are compared with, the one logged most often (of equals the
     /// first by name), and the others by name: the order of batches has no say. Flours that were
-    /// not named are none.
+    /// not named are none, and so are those of batches without flour.
     ///
     /// # Examples
     ///
@@ -30,8 +30,10 @@ impl BatchLog {
     /// ```
     pub fn flours(&self) -> (Option<Arc<str>>, Vec<Arc<str>>) {
         let mut counts: BTreeMap<&Arc<str>, usize> = BTreeMap::new();
-        for name in self.batches.iter().filter_map(|b| b.charge.flour_name.as_ref()) {
-            *counts.entry(name).or_default() += 1;
+        for charge in self.batches.iter().map(|b| &b.charge).filter(|c| c.flour_name.is_some()) {
+            if let Some(name) = charge.flour_name.as_ref().filter(|_| charge.flour_kg() > 0.0) {
+                *counts.entry(name).or_default() += 1;
+            }
         }
         let most = counts.values().copied().max();
         let reference =

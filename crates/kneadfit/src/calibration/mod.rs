@@ -173,6 +173,7 @@ pub fn calibrate(log: &BatchLog, options: &Options) -> Result<Calibration, Calib
         ("scatter_k", options.scatter_k),
         ("dough_k", Some(options.uncertainties.dough_k)),
         ("development", Some(options.uncertainties.development)),
+        ("flour_friction", Some(options.uncertainties.flour_friction)),
     ] {
         if let Some(value) = value
             && !(value > 0.0 && value.is_finite())
@@ -187,10 +188,12 @@ pub fn calibrate(log: &BatchLog, options: &Options) -> Result<Calibration, Calib
     let mut table = heat_coefficients(&model, &log.speeds, &flours);
     let bowl = log.speeds.len() + 1;
     table[bowl].held_at = options.bowl_kj_per_k;
-    if !options.with_prior {
-        // Flours differ by little: without a prior, what sets a batch apart would go into them.
-        let of_flours = log.speeds.len() + COMMON_COEFFICIENTS;
-        table[of_flours..].iter_mut().for_each(|c| c.held_at = Some(c.prior.median));
+    for of_flour in &mut table[log.speeds.len() + COMMON_COEFFICIENTS..] {
+        of_flour.prior.spread = options.uncertainties.flour_friction;
+        if !options.with_prior {
+            // Flours differ by little: without a prior, what sets a batch apart would go there.
+            of_flour.held_at = Some(of_flour.prior.median);
+        }
     }
     let mut readings = HeatReadings::new(model, options.uncertainties, log, &flours, &table)?;
     let logged = readings.logged().clone();

@@ -95,7 +95,8 @@ impl DosePath {
     ) {
         let speeds = c.rate_per_min.len();
         let ln_q10 = c.q10.ln();
-        let factor = self.flour.map_or(1.0, |f| c.flour[f as usize]);
+        let flour = self.flour.filter(|&f| (f as usize) < c.flour.len());
+        let factor = flour.map_or(1.0, |f| c.flour[f as usize]);
         sums.dose = 0.0;
         sums.by_shift = 0.0;
         sums.rate_squared = 0.0;
@@ -125,7 +126,7 @@ impl DosePath {
             sums.by_coefficient[speeds + 1] += rate * moment / c.q10;
             let at_end = rate * (ln_q10 * phase.tenths_at_end).exp();
             sums.rate_squared += at_end * at_end;
-            if let Some(flour) = self.flour {
+            if let Some(flour) = flour {
                 sums.by_coefficient[speeds + 2 + flour as usize] = sums.dose / factor;
             }
             for _ in 0..phase.ends_stages {

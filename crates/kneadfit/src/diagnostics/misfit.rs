@@ -2,7 +2,7 @@
 
 use super::unknown::kitchen_name;
 use super::{BatchDiagnostics, LOOKS_MISTYPED};
-use crate::prior::Coefficient;
+use crate::prior::{Coefficient, FLOUR_FRICTION};
 
 /// From this share of disbelieved readings on, it is no longer a slip of the pen.
 const MANY: f64 = 1.0 / 3.0;
@@ -89,7 +89,11 @@ pub(crate) fn unlike_a_mixer(
     }
     let beyond = |c: &Coefficient, fitted: f64| {
         let usual = c.scale.fitted(c.prior.median);
-        c.held_at.is_none() && ((fitted - usual) / c.prior.spread).abs() > BEYOND_BELIEF
+        // A flour may be unlike the others, and is no mixer.
+        let of_machine = !c.name.starts_with(FLOUR_FRICTION);
+        of_machine
+            && c.held_at.is_none()
+            && ((fitted - usual) / c.prior.spread).abs() > BEYOND_BELIEF
     };
     let names: Vec<String> = table
         .iter()

@@ -28,12 +28,17 @@ pub struct Unknown {
 pub(crate) const NEXT_TO_NOTHING: f64 = 0.3;
 /// Parts of a direction below this are left away.
 const SMALL_PART: f64 = 0.3;
+/// Where all parts are small (a direction along many flours), so many of the largest are kept.
+const LARGEST_PARTS: usize = 4;
 /// Squares of numbers beyond this come near to what a double holds.
 const OVERFLOWS: f64 = 1e100;
 /// Two columns of minutes that are correlated beyond this rose together.
 const TOGETHER: f64 = 0.95;
 
 /// The directions that the log leaves open, the least known first.
+///
+/// Of the machine alone: what a flour's doughs rub beside others is known to some per cent
+/// beforehand, and how well the log tells it stands beside it in the table.
 pub(crate) fn left_open(
     posterior: &mut Posterior,
     table: &[Coefficient],
@@ -56,6 +61,12 @@ pub(crate) fn left_open(
     let largest = information.iter().fold(0.0_f64, |most, value| most.max(value.abs()));
     let scale = if largest > OVERFLOWS { largest } else { 1.0 };
     let scaled = DMatrix::from_iterator(p, p, information.iter().map(|value| value / scale));
+    let (of_machine, of_flours): (Vec<usize>, Vec<usize>) =
+        (0..p).partition(|&k| !table[free[k]].name.starts_with(FLOUR_FRICTION));
+    let Some(scaled) = without(scaled, &of_machine, &of_flours, 1.0 / scale) else {
+        return Vec::new();
+    };
+    let p = of_machine.len();
     let eigen = SymmetricEigen::new(scaled);
     let mut order: Vec<usize> = (0..p).collect();
     order.sort_by(|&a, &b| eigen.eigenvalues[a].total_cmp(&eigen.eigenvalues[b]));
@@ -69,11 +80,14 @@ pub(crate) fn left_open(
             let vector = eigen.eigenvectors.column(k);
             let largest =
                 vector.iter().fold(0.0, |a: f64, &b| if b.abs() > a.abs() { b } else { a });
-            let mut direction: Vec<(usize, f64)> = (0..p)
-                .filter(|&i| vector[i].abs() >= SMALL_PART)
-                .map(|i| (posterior.free[i], vector[i] * largest.signum()))
+            let mut direction: Vec<(usize, f64)> = of_machine
+                .iter()
+                .zip(vector.iter())
+                .map(|(&k, part)| (free[k], part * largest.signum()))
                 .collect();
             direction.sort_by(|a, b| b.1.abs().total_cmp(&a.1.abs()).then(a.0.cmp(&b.0)));
+            let large = direction.iter().take_while(|(_, part)| part.abs() >= SMALL_PART).count();
+            direction.truncate(if large == 0 { LARGEST_PARTS } else { large });
             let names: Vec<&str> = direction.iter().map(|&(i, _)| &*table[i].name).collect();
             let in_part = match direction[..] {
                 [(only, _)] => told(only).filter(|share| *share >= NEXT_TO_NOTHING),
@@ -93,6 +107,27 @@ pub(crate) fn left_open(
         .collect()
 }
 
+/// The information about the coefficients at `kept`, the others at `left` being unknown beyond
+/// their priors: of the precision `unit + information`, the Schur complement of what is left.
+fn without(
+    information: DMatrix<f64>,
+    kept: &[usize],
+    left: &[usize],
+    unit: f64,
+) -> Option<DMatrix<f64>> {
+    if left.is_empty() {
+        return Some(information);
+    }
+    let block = |rows: &[usize], columns: &[usize]| {
+        DMatrix::from_fn(rows.len(), columns.len(), |i, j| information[(rows[i], columns[j])])
+    };
+    let with_unit = |i: usize, j: usize| if i == j { unit } else { 0.0 };
+    let of_left = block(left, left) + DMatrix::from_fn(left.len(), left.len(), with_unit);
+    let across = block(left, kept);
+    let taken = across.transpose() * of_left.cholesky()?.solve(&across);
+    Some(block(kept, kept) - taken)
+}
+
 /// What a coefficient is in the kitchen.
 pub(super) fn kitchen_name(name: &str) -> String {
     match name {
@@ -105,9 +140,7 @@ pub(super) fn kitchen_name(name: &str) -> String {
         "q10" => "what warmth does to development".into(),
         "development_at_rest" => "development at rest".into(),
         _ => {
-            if let Some(flour) = name.strip_prefix(FLOUR_FRICTION) {
-                format!("how warm doughs of {flour} get beside others")
-            } else if let Some(speed) = name.strip_prefix("friction_") {
+            if let Some(speed) = name.strip_prefix("friction_") {
                 format!("the heat of speed {speed}")
             } else if let Some(speed) = name.strip_prefix("development_") {
                 format!("development at speed {speed}")
@@ -174,9 +207,6 @@ pub fn batch_that_tells(coefficient: &str) -> String {
     if let Some(speed) = coefficient.strip_prefix("friction_") {
         return format!("mix one batch mostly at {speed}, reading the dough before and after");
     }
-    if let Some(flour) = coefficient.strip_prefix(FLOUR_FRICTION) {
-        return format!("mix two more batches of {flour}");
-    }
     if let Some(flour) = coefficient.strip_prefix("flour_") {
         return format!("grade one batch of {flour} before it is fully developed");
     }
@@ -205,9 +235,6 @@ fn reason(name: &str, log: &BatchLog) -> String {
             1 => format!("{speed} was used in one batch only"),
             _ => format!("minutes at {speed} hardly varied, or were few"),
         };
-    }
-    if let Some(flour) = name.strip_prefix(FLOUR_FRICTION) {
-        return format!("few batches were of {flour}");
     }
     if let Some(flour) = name.strip_prefix("flour_") {
         return format!("few gradeable batches were of {flour}");

@@ -4,6 +4,7 @@ use super::innovations::{Innovations, dot, reweighted};
 use super::law::{Law, Part};
 use super::machine::Forecaster;
 use crate::batch::Batch;
+use crate::fit::MistypedRows;
 use crate::profile::Spread;
 use crate::thermal::{HeatCoefficients, HeatTerms, HeatWalk, InputWalk, add_input_covariance};
 
@@ -22,9 +23,34 @@ pub(super) struct Journey<'a> {
     /// The share of the batch's scatter that each stage has.
     shares: Vec<f64>,
     read: Vec<Option<f64>>,
-    /// One a scatter node (one in all for plain least squares).
-    innovations: Vec<Innovations>,
+    /// The first takes every reading at its word; in a profile with scatter each further one
+    /// has one reading mistyped.
+    explanations: Vec<Explanation>,
     reached: usize,
+}
+
+/// The readings so far, one of them perhaps mistyped.
+#[derive(Clone, Debug)]
+struct Explanation {
+    /// The stage whose reading is mistyped.
+    mistyped: Option<usize>,
+    /// One a scatter node (one in all for plain least squares).
+    by_node: Vec<Innovations>,
+}
+
+/// One reading in fifty is mistyped, as in the fit.
+const MISTYPED: MistypedRows = MistypedRows::TEMPERATURES;
+
+impl Explanation {
+    /// How likely it is before any reading, beside that which takes each at its word.
+    fn odds(&self) -> f64 {
+        self.mistyped.map_or(1.0, |_| MISTYPED.share / (1.0 - MISTYPED.share))
+    }
+
+    /// The variance of a stage's reading about the dough, `noise` that of one at its word.
+    fn noise(&self, stage: usize, noise: f64) -> f64 {
+        if self.mistyped == Some(stage) { noise + MISTYPED.spread * MISTYPED.spread } else { noise }
+    }
 }
 
 /// What a [`Journey`] says of a stage.
@@ -37,9 +63,9 @@ pub(super) struct Ahead {
     pub covariance: Vec<f64>,
     /// Variance of the reading beside that.
     pub variance: f64,
-    /// The readings as they are taken at the typical scatter.
+    /// The readings as the likeliest explanation takes them, at its typical scatter.
     pub typical: Innovations,
-    /// Mean of the squared scatter, K², at a share of 1.
+    /// Mean of the squared scatter of that explanation, K², at a share of 1.
     pub scatter: f64,
 }
 
@@ -59,7 +85,7 @@ impl<'a> Journey<'a> {
             inputs: vec![0.0; stages * stages],
             shares: Vec::with_capacity(stages),
             read: batch.stages.iter().map(|s| s.reading.dough_c).collect(),
-            innovations: Vec::new(),
+            explanations: Vec::new(),
             reached: 0,
         };
         let count = match &forecaster.scatter {
@@ -73,7 +99,8 @@ impl<'a> Journey<'a> {
                 sd.map(|_| 1)?
             }
         };
-        journey.innovations = vec![Innovations::default(); count];
+        let by_node = vec![Innovations::default(); count];
+        journey.explanations = vec![Explanation { mistyped: None, by_node }];
         let natural = &forecaster.heat.natural;
         HeatWalk::new(forecaster.speeds.len()).linearise(
             &forecaster.model,
@@ -147,34 +174,43 @@ impl<'a> Journey<'a> {
     /// their order. `None`: nothing was read.
     pub fn ahead(&mut self, stage: usize) -> Option<Ahead> {
         let forecaster = self.forecaster;
-        let mut innovations = std::mem::take(&mut self.innovations);
+        let mut explanations = std::mem::take(&mut self.explanations);
         for earlier in self.reached..stage {
             match &forecaster.scatter {
                 Spread::Mixture { nodes } => {
+                    if self.read[earlier].is_some() {
+                        let mistyped = Some(earlier);
+                        explanations.push(Explanation { mistyped, ..explanations[0].clone() });
+                    }
                     let noise = forecaster.uncertainties.dough_k.powi(2);
-                    for (node, into) in nodes.iter().zip(&mut innovations) {
-                        self.take(into, earlier, node.sd * node.sd, noise);
+                    for explanation in &mut explanations {
+                        let noise = explanation.noise(earlier, noise);
+                        for (node, into) in nodes.iter().zip(&mut explanation.by_node) {
+                            self.take(into, earlier, node.sd * node.sd, noise);
+                        }
                     }
                 }
                 Spread::StudentT { sd, .. } => {
-                    self.take(&mut innovations[0], earlier, 0.0, sd.map_or(0.0, |sd| sd * sd));
+                    let noise = sd.map_or(0.0, |sd| sd * sd);
+                    self.take(&mut explanations[0].by_node[0], earlier, 0.0, noise);
                 }
             }
         }
         self.reached = self.reached.max(stage);
-        self.innovations = innovations;
+        self.explanations = explanations;
         if self.read[..stage].iter().all(Option::is_none) {
             return None;
         }
         Some(match &forecaster.scatter {
             Spread::Mixture { nodes } => {
-                let weights: Vec<f64> = nodes.iter().map(|n| n.weight).collect();
-                let likely: Vec<f64> =
-                    self.innovations.iter().map(Innovations::ln_likelihood).collect();
+                let parts = || self.explanations.iter().flat_map(|e| e.by_node.iter().zip(nodes));
+                let weights: Vec<f64> = (self.explanations.iter())
+                    .flat_map(|e| nodes.iter().map(|n| n.weight * e.odds()))
+                    .collect();
+                let likely: Vec<f64> = parts().map(|(told, _)| told.ln_likelihood()).collect();
                 let weights = reweighted(&weights, &likely);
                 let noise = forecaster.uncertainties.dough_k.powi(2);
-                let all = nodes.iter().zip(&self.innovations).zip(&weights);
-                let parts = all.map(|((node, told), &weight)| {
+                let law = parts().zip(&weights).map(|((told, node), &weight)| {
                     let scatter = node.sd * node.sd;
                     let covariance =
                         |other| self.common(stage, other) + self.scattered(stage, other, scatter);
@@ -183,17 +219,23 @@ impl<'a> Journey<'a> {
                     let mean = told.moves(&solved);
                     Part { weight, mean, variance: known.max(0.0) + noise }
                 });
-                let law = Law::Mixture(parts.collect());
-                let scatter = nodes.iter().zip(&weights).map(|(n, w)| w * n.sd * n.sd).sum();
+                let law = Law::Mixture(law.collect());
+                // On the tangent, by the likeliest explanation alone.
+                let by_explanation = || weights.chunks_exact(nodes.len()).zip(&self.explanations);
+                let sum = |weights: &[f64]| weights.iter().sum::<f64>();
+                let (weights, likeliest) = by_explanation()
+                    .reduce(|best, next| if sum(next.0) > sum(best.0) { next } else { best })?;
+                let scatter = nodes.iter().zip(weights).map(|(n, w)| w * n.sd * n.sd).sum::<f64>()
+                    / sum(weights);
                 let mut typical = Innovations::default();
                 for earlier in 0..stage {
-                    self.take(&mut typical, earlier, scatter, noise);
+                    self.take(&mut typical, earlier, scatter, likeliest.noise(earlier, noise));
                 }
                 let covariance = self.covariance_after(stage, &typical, Some(scatter));
                 Ahead { law, covariance, variance: noise, typical, scatter }
             }
             Spread::StudentT { sd, dof } => {
-                let told = &self.innovations[0];
+                let told = &self.explanations[0].by_node[0];
                 let solved = told.solve(|other| self.common(stage, other));
                 let (dof, taken) = (*dof as f64, told.taken().len() as f64);
                 let share = (dof + told.distance()) / (dof + taken);

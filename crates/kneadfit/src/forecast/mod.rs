@@ -21,7 +21,9 @@
 //! logged (where it is not, the bowl stands at the room's), the masses of dry flour,
 //! water and ice (relative), and the minutes of each phase. Salt, sugar and fat move with
 //! the room's temperature, whatever was logged of them. Preferment and other ingredients
-//! have the flour's uncertainty, a logged bowl the room's.
+//! have the flour's uncertainty, a logged bowl the room's. A dough of a flour that is named and
+//! not in the profile (which has a `model.reference_flour`) has one input more, `ln ψ`, with
+//! `flour_friction` for its σ: `∂f/∂ln ψ` is the sum over speeds in the share of scatter below.
 //!
 //! Coefficients that are hardly known bend `f` over their range, so the bounds are not
 //! taken on the tangent at `θ`. A bound is the highest (`±` is `+`) or the lowest (`−`)
@@ -64,9 +66,9 @@
 //! ```
 //!
 //! and an upper bound from 0.95 on is 1, because a grade of 1 says "at least full".
-//! Phases are those of mixing and of rest. A flour in `model.flours` has its own relative
-//! rate; any other counts as the reference flour, and one that is named but is not the
-//! reference flour adds `unknown_flour_spread²` to `v`. For a dough that was not mixed at
+//! Phases are those of mixing and of rest. A flour in `model.flours` has its own friction and
+//! relative rate; any other counts as the reference flour, and one that is named but is not the
+//! reference flour, where there is one, adds `unknown_flour_spread²` to `v`. For a dough that was not mixed at
 //! all (`X = 0`) the interval is `D ± z σ_development` with a normal `z`. In a profile of
 //! plain least squares it is `D ± z √(gᵀΣg + sd²)`, `g` the gradient of `D` itself and
 //! `z` Student's t of development's `dof`.
@@ -85,13 +87,16 @@
 //! w_k' ∝ w_k exp(−½ rᵀS⁻¹r) / √det S
 //! ```
 //!
-//! for each of the scatter's nodes. The mean is `f_m(θ) + μ`, `μ = Σ w_k' mean_k`. Each
+//! for each of the scatter's nodes, and for each explanation of the readings: either all are at
+//! their word, or one of them is mistyped, as one in fifty is. That one has `σ_dough² + (20 K)²`
+//! in S in place of `σ_dough²`, and its `w_k'` are times `0.02 / 0.98`. Sums over `k` go over
+//! nodes and explanations. The mean is `f_m(θ) + μ`, `μ = Σ w_k' mean_k`. Each
 //! side has its own reach `x±` from the mean, from
 //! `Σ w_k' Φ( (±(mean_k − μ) − x±) / √variance_k ) = (1 − level)/2`. The bend is that of the model at `θ`, over what the readings have
 //! left in doubt: a bound is `μ` more than that of the steps above with `δ` one number
 //! longer, which is added to `f` (what the readings of the batch share), with
-//! `s = σ_dough`, and with Σ the covariance of the longer `δ` after the readings at the
-//! typical scatter, `T` of `Σ w_k' sd_k²`,
+//! `s = σ_dough`, and with Σ the covariance of the longer `δ` after the readings by the likeliest
+//! explanation at its typical scatter, `T` of `Σ w_k' sd_k² / Σ w_k'` over its nodes,
 //!
 //! ```text
 //! [[Σ, 0], [0, inputs_mm + T_mm]] − K S⁻¹ Kᵀ,   columns of K: Σg_i above inputs_mi + T_mi
@@ -104,8 +109,8 @@
 //! `dof` grows by `q`.
 //!
 //! Development follows the path as the readings have moved it. With `α` the gradient of
-//! `y = ln X` by heat's coefficients, `ρ` that by its own, and `β = ∂y/∂shift`, at the
-//! typical scatter,
+//! `y = ln X` by heat's coefficients, `ρ` that by its own, and `β = ∂y/∂shift`, by the same
+//! explanation at its typical scatter,
 //!
 //! ```text
 //! P_ij = α_iᵀΣα_j + ρ_iᵀΣρ_j + β_iβ_j (inputs_ij + T_ij) + flour² + σ_minutes² c_min(i,j)/(X_iX_j)

@@ -18,7 +18,7 @@ pub enum Status {
     Fixed,
     /// Run against the limit of what is physically possible.
     AtBound,
-    /// As it was believed beforehand: the log adds next to nothing.
+    /// As it was believed beforehand, within its spread: the log adds next to nothing.
     FromPrior,
 }
 
@@ -66,6 +66,8 @@ pub(crate) fn estimates(table: &[Coefficient], posterior: &Posterior) -> Vec<Est
             };
             let error = errors[place];
             let log_share = (1.0 - (error / c.prior.spread).powi(2)).clamp(0.0, 1.0);
+            let moved = (fitted - c.scale.fitted(c.prior.median)).abs();
+            let is_usual = log_share < MOSTLY_PRIOR && moved <= c.prior.spread;
             Estimate {
                 name: c.name.clone(),
                 unit: c.unit,
@@ -77,7 +79,7 @@ pub(crate) fn estimates(table: &[Coefficient], posterior: &Posterior) -> Vec<Est
                     c.scale.natural(fitted - z * error),
                     c.scale.natural(fitted + z * error),
                 )),
-                status: if log_share < MOSTLY_PRIOR { Status::FromPrior } else { Status::Fitted },
+                status: if is_usual { Status::FromPrior } else { Status::Fitted },
                 prior: Some(c.prior),
                 log_share,
             }

@@ -30,6 +30,10 @@ pub(super) fn check_machine(profile: &Profile) -> Result<(), ProfileError> {
         let found = format!("{given}, while the coefficient bowl is {}", bowl.value);
         return Err(wrong("machine.bowl_given_kj_per_k", found, "the bowl that was fitted with"));
     }
+    if model.reference_flour.is_none() && !model.flours.is_empty() {
+        let expected = "the flour that the others are compared with";
+        return Err(wrong("model.reference_flour", "none", expected));
+    }
     let spread = model.unknown_flour_spread;
     if !(spread >= 0.0 && spread.is_finite()) {
         return Err(wrong("model.unknown_flour_spread", spread, "a spread of nought or more"));

@@ -70,9 +70,10 @@ pub struct Models {
     pub reference: HeatModel,
     /// Temperature at which development rates are stated, °C.
     pub development_reference_c: f64,
-    /// The flour of which the development rates are; absent where none was named.
+    /// The flour of which friction and development rates are; absent where none was named.
     pub reference_flour: Option<String>,
-    /// The other flours that have a relative rate of their own, in order.
+    /// The other flours, each with a friction and, where development is known, a rate of its
+    /// own relative to the reference flour's, in order.
     pub flours: Vec<String>,
     /// Spread of the logarithm of the relative rate of a flour that was never logged.
     pub unknown_flour_spread: f64,

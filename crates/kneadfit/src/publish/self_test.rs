@@ -37,10 +37,19 @@ pub(super) fn batches(calibration: &Calibration, profile: &Profile) -> Vec<SelfT
         .with(Material::Fat, 0.04 * flour_kg, 18.0)
         .in_bowl_at(27.0);
     rich.flour_name = flour;
+    let mut strange = plain(1.0, 0.65, 12.0, 22.0);
+    strange.flour_name = calibration.reference_flour.as_ref().map(|reference| {
+        let mut name = "never logged".to_owned();
+        while **reference == *name || calibration.flours.iter().any(|f| **f == *name) {
+            name.push('*');
+        }
+        name.into()
+    });
     let all = [
         Batch::new("usual charge, 65 %", plain(1.0, 0.65, 12.0, 22.0), phases(4.0)),
         Batch::new("half charge, 75 %, warm room", plain(0.5, 0.75, 6.0, 30.0), phases(6.0)),
         Batch::new("rich dough with ice, preferment and a rest", rich, with_rest),
+        Batch::new("a flour that was never logged", strange, phases(4.0)),
     ];
     let Ok(forecaster) = Forecaster::new(profile) else { return Vec::new() };
     let tested = tested(&forecaster, all);

@@ -110,7 +110,8 @@ impl HeatModel {
         self.usual_charge_kg * self.constants.dough_kj_per_kg_k(self.reference_hydration)
     }
 
-    /// Dough temperatures in °C at the end of each stage of a batch.
+    /// Dough temperatures in °C at the end of each stage of a batch, of the reference flour
+    /// whatever flour it names: these coefficients know flours by their places alone.
     ///
     /// # Errors
     ///
@@ -128,7 +129,8 @@ impl HeatModel {
         Ok(dough_c)
     }
 
-    /// Dough temperatures in °C at the end of each stage, with their derivatives.
+    /// Dough temperatures in °C at the end of each stage, with their derivatives, of the
+    /// reference flour as in [`Self::forecast_c`].
     ///
     /// # Shape
     ///

@@ -44,7 +44,8 @@ pub enum FlourOf {
 }
 
 impl FlourOf {
-    /// The flour called `name` among `others`, beside the `reference`.
+    /// The flour called `name` among `others`, beside the `reference`. Where no flour was ever
+    /// named there is none to be unlike.
     ///
     /// # Examples
     ///
@@ -56,10 +57,11 @@ impl FlourOf {
     /// assert_eq!(of("rye"), FlourOf::Other(0));
     /// assert_eq!(of("spelt"), FlourOf::Unknown);
     /// assert_eq!(FlourOf::named(None, Some("strong"), &others), FlourOf::Reference);
+    /// assert_eq!(FlourOf::named(Some("spelt"), None, &[]), FlourOf::Reference);
     /// ```
     pub fn named(name: Option<&str>, reference: Option<&str>, others: &[Arc<str>]) -> Self {
         let Some(name) = name else { return Self::Reference };
-        if reference == Some(name) {
+        if reference.is_none_or(|reference| reference == name) {
             return Self::Reference;
         }
         others.iter().position(|f| **f == *name).map_or(Self::Unknown, |i| Self::Other(i as u32))
