@@ -173,3 +173,29 @@ fn swapped_arguments_are_said_to_be_swapped() {
     let run = kitchen.run(&["forecast", "doughs.csv", profile.to_str().unwrap()]).ended(2);
     run.err_says(&["doughs.csv is not a profile: it is not JSON", "the profile comes first"]);
 }
+
+/// A reading on the way that cannot be is named, and changes next to nothing of what follows.
+#[test]
+fn a_mistyped_reading_on_the_way_is_named() {
+    let kitchen = Kitchen::new();
+    kitchen.run(&["fit", &demo("kitchen-log.csv"), "--out", "out"]).ended(0);
+    let log = std::fs::read_to_string(demo("half-mixed.csv")).unwrap();
+    let last = |log: &str, name: &str| {
+        kitchen.write(name, log);
+        let run = kitchen.run(&["forecast", "out/spiral.profile.json", name, "--json"]).ended(0);
+        let rows = run.json();
+        let row = &rows.as_array().unwrap()[2];
+        let number = |key: &str| row[key].as_f64().unwrap();
+        (number("dough_c"), number("dough_high_c") - number("dough_low_c"), run.err)
+    };
+    let (sound_c, _, silent) = last(&log, "sound.csv");
+    assert!(!silent.contains("mistyped"), "{silent}");
+    // The reading after the slow speed, ten degrees too warm; and as if it had never been.
+    let (slipped_c, width, said) = last(&log.replacen(",20.1,", ",30.1,", 1), "slipped.csv");
+    let (unread_c, as_unread, _) = last(&log.replacen(",20.1,", ",,", 1), "unread.csv");
+    assert!((slipped_c - unread_c).abs() < 0.02 && (width - as_unread).abs() < 0.02);
+    assert!((sound_c - unread_c).abs() < 0.5);
+    for words in ["batch T2: read at 30.1 °C where 20.6 °C", "look whether it is mistyped"] {
+        assert!(said.contains(words), "{said}");
+    }
+}

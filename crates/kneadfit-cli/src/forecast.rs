@@ -15,6 +15,7 @@ use crate::arguments::ForecastArguments;
 use crate::failure::Ended;
 use crate::plots::text::shortened;
 use crate::problems::counted;
+use crate::startling::startling;
 use crate::system::why;
 use crate::terminal::{error, json_result, raw_result, warning};
 
@@ -40,6 +41,7 @@ pub fn run(arguments: &ForecastArguments) -> anyhow::Result<Ended> {
     }
     let done = rows.iter().filter(|row| row.forecast.is_some()).count();
     say_refused(&forecasts.refused);
+    say_startling(&forecasts.startling);
     say_other_machines(&read, machine);
     if done == 0 {
         error(&format!(
@@ -122,11 +124,20 @@ struct Forecasts<'a> {
     by_batch: HashMap<(usize, usize), Vec<Said>>,
     /// Batches that the forecaster refuses, and why.
     refused: Vec<ForecastError>,
+    /// Readings that are hard to believe.
+    startling: Vec<String>,
 }
 
 impl<'a> Forecasts<'a> {
     fn new(forecaster: &'a Forecaster, machine: &'a str, level: f64) -> Self {
-        Self { forecaster, machine, level, by_batch: HashMap::new(), refused: Vec::new() }
+        Self {
+            forecaster,
+            machine,
+            level,
+            by_batch: HashMap::new(),
+            refused: Vec::new(),
+            startling: Vec::new(),
+        }
     }
 
     fn row<'r>(&mut self, read: &LogRead, row: &'r RowRef) -> Row<'r> {
@@ -137,7 +148,12 @@ impl<'a> Forecasts<'a> {
                 let stages = self.by_batch.entry((machine, batch)).or_insert_with(|| {
                     let batch = &read.machines[machine].batches()[batch];
                     match self.forecaster.forecast(batch, self.level) {
-                        Ok(stages) => stages.iter().map(Said::of).collect(),
+                        Ok(stages) => {
+                            let found = startling(self.forecaster, batch).into_iter();
+                            let of = |what| format!("batch {}: {what}", shortened(&batch.id, 60));
+                            self.startling.extend(found.map(of));
+                            stages.iter().map(Said::of).collect()
+                        }
                         Err(refused) => {
                             self.refused.push(refused);
                             Vec::new()
@@ -160,6 +176,16 @@ pub fn say_refused(refused: &[impl Display]) {
     if refused.len() > MOST_SHOWN {
         let more = refused.len() - MOST_SHOWN;
         error(&format!("and {}", counted(more, "more such batch", "more such batches")));
+    }
+}
+
+fn say_startling(startling: &[String]) {
+    for what in startling.iter().take(MOST_SHOWN) {
+        warning(what);
+    }
+    if startling.len() > MOST_SHOWN {
+        let more = startling.len() - MOST_SHOWN;
+        warning(&format!("and {}", counted(more, "more such reading", "more such readings")));
     }
 }
 

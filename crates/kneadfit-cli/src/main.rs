@@ -40,6 +40,7 @@ mod problems;
 mod progress;
 mod reading;
 mod report;
+mod startling;
 mod system;
 mod terminal;
 mod tidy;

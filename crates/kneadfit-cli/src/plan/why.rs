@@ -8,11 +8,10 @@ use kneadfit::planning::{
 use super::words::{outside, trimmed, weight};
 use crate::plots::text::{number, shortened};
 use crate::report::shown::listed;
+use crate::startling::startling;
 
 /// Remedies that are named; the rest is in the JSON.
 const MOST_REMEDIES: usize = 3;
-/// A reading outside of the interval of this level is hard to believe.
-const HARD_TO_BELIEVE: f64 = 0.999;
 /// Less than this is no minute, min.
 const NO_MINUTES: f64 = 1e-6;
 
@@ -20,7 +19,7 @@ const NO_MINUTES: f64 = 1e-6;
 pub fn why(planner: &Planner, draft: &Draft, wanted: &Wanted, plan: &Plan) -> Vec<String> {
     let mut why = Vec::new();
     if !draft.so_far.is_empty() {
-        why.extend(startling(planner, draft, plan));
+        why.extend(startling(planner.forecaster(), &plan.batch));
         why.push(what_is_left(wanted, plan));
     }
     why.extend(plan.short_of.iter().map(|short| short_of(short, wanted, plan)));
@@ -31,30 +30,6 @@ pub fn why(planner: &Planner, draft: &Draft, wanted: &Wanted, plan: &Plan) -> Ve
     why.extend(plan.outside().iter().map(outside));
     why.extend(ice(planner, draft, wanted, plan));
     why
-}
-
-/// Of a batch on its way: readings that are hard to believe beside what was forecast of them.
-fn startling(planner: &Planner, draft: &Draft, plan: &Plan) -> Vec<String> {
-    let Ok(forecasts) = planner.forecaster().forecast(&plan.batch, HARD_TO_BELIEVE) else {
-        return Vec::new();
-    };
-    let so_far = draft.so_far.iter().zip(forecasts);
-    so_far
-        .filter_map(|(stage, forecast)| {
-            let read_c = stage.reading.dough_c?;
-            let (low, high) = forecast.dough_interval_c?;
-            (read_c < low || read_c > high).then(|| {
-                format!(
-                    "read at {} °C where {} °C ({} to {}) was to be expected: look whether it is \
-                     mistyped; what follows believes it the less, the stranger it is",
-                    trimmed(read_c, 1),
-                    number(forecast.dough_c, 1),
-                    number(low, 1),
-                    number(high, 1)
-                )
-            })
-        })
-        .collect()
 }
 
 /// Minutes that were given and leave the dough behind.
