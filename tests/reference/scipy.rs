@@ -2,6 +2,8 @@
 //! committed beside the logs that made them. It shares nothing with the crate but its
 //! documentation; derivatives are complex steps there.
 
+use std::sync::Arc;
+
 use kneadfit::batch::{Batch, BatchLog, Reading, Stage};
 use kneadfit::calibration::{Options, calibrate};
 use kneadfit::charge::Phase;
@@ -63,12 +65,27 @@ fn plain_least_squares() {
 /// the prior's spread.
 #[test]
 fn the_mode_with_priors() {
-    let fits: Value = serde_json::from_str(FITS).unwrap();
-    let expected = &fits["prior"];
-    let log = log(PRIOR_LOG);
-    let model = HeatModel::new(log.largest_dough_kg().unwrap());
     let flours = ["rye".into(), "soft".into()];
-    let table = heat_coefficients(&model, &log.speeds, &flours);
+    let worst = off_the_mode("prior", PRIOR_LOG, &flours, Some(MistypedRows::TEMPERATURES));
+    println!("with priors: mode {worst:.1e}");
+    assert!(worst < 1e-6, "{worst:e}");
+}
+
+/// The same where batches are read twice: readings share their batch's errors. Every row at its
+/// word.
+#[test]
+fn the_mode_of_several_readings() {
+    let worst = off_the_mode("several", PLAIN_LOG, &[], None);
+    println!("several readings: mode {worst:.1e}");
+    assert!(worst < 1e-6, "{worst:e}");
+}
+
+fn off_the_mode(of: &str, log_csv: &str, flours: &[Arc<str>], loss: Option<MistypedRows>) -> f64 {
+    let fits: Value = serde_json::from_str(FITS).unwrap();
+    let expected = &fits[of];
+    let log = log(log_csv);
+    let model = HeatModel::new(log.largest_dough_kg().unwrap());
+    let table = heat_coefficients(&model, &log.speeds, flours);
     let names: Vec<&str> = table.iter().map(|c| &*c.name).collect();
     assert_eq!(
         names,
@@ -80,11 +97,9 @@ fn the_mode_with_priors() {
             .collect::<Vec<_>>()
     );
     let mut readings =
-        HeatReadings::new(model, Uncertainties::default(), &log, &flours, &table).unwrap();
-    let assumptions = Assumptions {
-        scatter: ScatterPrior::Known(expected["scatter_k"].as_f64().unwrap()),
-        loss: Some(MistypedRows::TEMPERATURES),
-    };
+        HeatReadings::new(model, Uncertainties::default(), &log, flours, &table).unwrap();
+    let assumptions =
+        Assumptions { scatter: ScatterPrior::Known(expected["scatter_k"].as_f64().unwrap()), loss };
     let posterior = Posterior::fit(&mut readings, &table, assumptions).unwrap();
     assert!(posterior.outcome.is_success());
     let spreads = numbers(&expected["spreads"]);
@@ -93,8 +108,7 @@ fn the_mode_with_priors() {
         assert_eq!(table[i].prior.spread, spreads[i]);
         worst = worst.max((posterior.mode[i] - mode).abs() / mode.abs().max(spreads[i]));
     }
-    println!("with priors: mode {worst:.1e}");
-    assert!(worst < 1e-6, "{worst:e}");
+    worst
 }
 
 /// How far one program's numbers are off another's: in degrees or, without priors, where

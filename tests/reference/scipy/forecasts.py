@@ -18,8 +18,8 @@ import scipy
 from scipy.optimize import brentq
 from scipy.stats import norm, t as student_t
 
-from kitchen import (STEP, Batch, Model, dose, dough_c, gradient, input_variance, inputs_of,
-                     scatter_share, uncertainty_of)
+from kitchen import (STEP, Batch, Model, dose, dough_c, gradient, input_slopes, input_variance,
+                     scatter_share)
 
 PROFILES = "../../profile/written-by/1/*.profile.json"
 FULL_GRADE = 0.95
@@ -191,9 +191,8 @@ class OnTheWay:
         self.f = [float(np.real(at(s)(m.theta))) for s in stages]
         self.g = np.array([gradient(at(s), m.theta) for s in stages])
         self.plain = m.scatter["dough"]["kind"] == "student-t"
-        slopes = np.array([[uncertainty_of(key, u) / STEP * np.imag(
-            dough_c(m.model, c, batch, s, {key: 1j * STEP})) for key in inputs_of(batch, m.is_unknown(batch))]
-            for s in stages])
+        slopes = np.array([input_slopes(m.model, c, batch, s, u, m.is_unknown(batch))
+                           for s in stages])
         self.inputs = slopes @ slopes.T * (0 if self.plain else 1)
         self.common = self.g @ m.sigma @ self.g.T + self.inputs
         share = np.array([scatter_share(m.model, c, batch, s) for s in stages])

@@ -211,13 +211,16 @@ def gradient(f, at):
     return np.array(slopes)
 
 
+def input_slopes(model, c, batch, stage, u, unknown_flour=False):
+    """What one standard deviation of each input does to the dough temperature."""
+    return np.array([uncertainty_of(key, u) / STEP
+                     * np.imag(dough_c(model, c, batch, stage, {key: 1j * STEP}))
+                     for key in inputs_of(batch, unknown_flour)])
+
+
 def input_variance(model, c, batch, stage, u, unknown_flour=False):
     """What thermometers, scale and clock make of the dough temperature's variance."""
-    total = 0.0
-    for key in inputs_of(batch, unknown_flour):
-        slope = np.imag(dough_c(model, c, batch, stage, {key: 1j * STEP})) / STEP
-        total += (uncertainty_of(key, u) * slope) ** 2
-    return total
+    return (input_slopes(model, c, batch, stage, u, unknown_flour) ** 2).sum()
 
 
 def scatter_share(model, c, batch, stage):
