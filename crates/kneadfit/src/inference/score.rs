@@ -33,8 +33,22 @@ pub(super) struct Newton {
     pub factor: Vec<f64>,
     /// Length of the step in standard errors.
     pub size: f64,
+    /// The slope downhill, of which the step is the answer.
+    pub pull: Vec<f64>,
+    /// Whether ln τ is searched for, too.
+    pub scatter_is_free: bool,
+    /// Whether the matrix is the second derivatives as they are: far from a peak they may not do.
+    pub is_whole: bool,
     matrix: Vec<f64>,
-    pull: Vec<f64>,
+}
+
+impl Newton {
+    /// Length of a step in standard errors, by the matrix.
+    pub fn length(&self, step: &[f64]) -> f64 {
+        let n = step.len();
+        let along = |j: usize| (j..n).map(|i| self.factor[i * n + j] * step[i]).sum::<f64>();
+        (0..n).map(|j| along(j).powi(2)).sum::<f64>().sqrt()
+    }
 }
 
 impl Score {
@@ -77,6 +91,30 @@ impl Score {
         self.by_ln_tau_twice += other.by_ln_tau_twice;
     }
 
+    /// What the slope `there`, a `step` in `z` and ln τ away, has beyond what slope and curvature
+    /// here say of it: calls `at(i, rest)` for each coordinate, ln τ the last.
+    pub fn left_over(
+        &self,
+        there: &Self,
+        coordinates: &[Coordinate],
+        step: &[f64],
+        mut at: impl FnMut(usize, f64),
+    ) {
+        let p = coordinates.len();
+        let mut by_ln_tau = there.by_ln_tau - self.by_ln_tau - self.by_ln_tau_twice * step[p];
+        for (i, a) in coordinates.iter().enumerate() {
+            let mut rest = there.gradient[a.index] - self.gradient[a.index];
+            rest -= self.cross[a.index] * step[p];
+            for (b, step) in coordinates.iter().zip(step) {
+                let (below, across) = (a.index.max(b.index), a.index.min(b.index));
+                rest -= self.hessian[below * self.n + across] * b.spread * step;
+            }
+            by_ln_tau -= self.cross[a.index] * a.spread * step[i];
+            at(i, rest * a.spread);
+        }
+        at(p, by_ln_tau);
+    }
+
     /// Information in `z` alone, the prior's included, row-major.
     pub fn information(&self, coordinates: &[Coordinate], information: &mut Vec<f64>) {
         information.clear();
@@ -99,7 +137,8 @@ impl Score {
     ) -> Option<()> {
         let p = coordinates.len();
         let m = p + 1;
-        let Newton { step, factor, size, matrix, pull } = newton;
+        let Newton { step, factor, size, matrix, pull, scatter_is_free, is_whole } = newton;
+        (*scatter_is_free, *is_whole) = (ratio.is_some(), true);
         // The inner matrix first, in the room of the factor.
         self.information(coordinates, factor);
         matrix.clear();
@@ -116,13 +155,15 @@ impl Score {
             step[p] = -(self.by_ln_tau - 1.0 + ratio);
             let twice = self.by_ln_tau_twice + 2.0 * ratio;
             // Far from its peak the likelihood of ln τ may bend up.
-            matrix[p * m + p] = if twice > 0.0 { twice } else { step[p].abs().max(1.0) };
+            *is_whole = twice > 0.0;
+            matrix[p * m + p] = if *is_whole { twice } else { step[p].abs().max(1.0) };
             for (i, x) in coordinates.iter().enumerate() {
                 matrix[i * m + p] = self.cross[x.index] * x.spread;
                 matrix[p * m + i] = matrix[i * m + p];
             }
         }
         if !cholesky_into(matrix, m, factor) {
+            *is_whole = false;
             for i in 0..p {
                 matrix[i * m + p] = 0.0;
                 matrix[p * m + i] = 0.0;
