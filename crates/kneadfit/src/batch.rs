@@ -264,13 +264,14 @@ pub fn validate(batch: &Batch, speeds: &[Arc<str>]) -> Result<(), BatchError> {
 
     let id = || batch.id.clone();
     let within = |quantity: &'static str, value: f64, (least, most): (f64, f64)| {
-        if !value.is_finite() {
-            return Err(BatchError::NotFinite { batch: id(), quantity, value });
+        if (least..=most).contains(&value) {
+            return Ok(());
         }
-        if value < least || value > most {
-            return Err(BatchError::OutOfRange { batch: id(), quantity, value, least, most });
-        }
-        Ok(())
+        Err(if value.is_finite() {
+            BatchError::OutOfRange { batch: id(), quantity, value, least, most }
+        } else {
+            BatchError::NotFinite { batch: id(), quantity, value }
+        })
     };
     for ingredient in &batch.charge.ingredients {
         let (mass, temperature) = match ingredient.material {
@@ -319,7 +320,7 @@ pub fn validate(batch: &Batch, speeds: &[Arc<str>]) -> Result<(), BatchError> {
     for stage in &batch.stages {
         for phase in &stage.phases {
             within("minutes", phase.minutes, limits::MINUTES)?;
-            if &*phase.speed != REST && !speeds.contains(&phase.speed) {
+            if !speeds.contains(&phase.speed) && &*phase.speed != REST {
                 return Err(BatchError::UnknownSpeed { batch: id(), speed: phase.speed.clone() });
             }
         }

@@ -107,6 +107,22 @@ impl Gram {
         }
     }
 
+    /// [`Self::half_solve`] of several columns at once, to the same bits.
+    pub fn half_solve_columns<const N: usize>(&self, columns: &mut [[f64; N]]) {
+        let p = self.p;
+        for i in 0..p {
+            let mut values = columns[i];
+            for j in 0..i {
+                let factor = self.lower[i * p + j];
+                for (value, other) in values.iter_mut().zip(&columns[j]) {
+                    *value -= factor * other;
+                }
+            }
+            let pivot = self.lower[i * p + i];
+            columns[i] = values.map(|value| value / pivot);
+        }
+    }
+
     /// ln det H, after [`Self::factor`].
     pub fn ln_determinant(&self) -> f64 {
         (0..self.p).map(|i| 2.0 * self.lower[i * self.p + i].ln()).sum()

@@ -16,7 +16,7 @@ use crate::numeric::{cholesky_into, solve_cholesky};
 pub(super) struct Score {
     n: usize,
     gradient: Vec<f64>,
-    /// Row-major, its lower triangle.
+    /// Row-major; its lower triangle counts.
     hessian: Vec<f64>,
     /// Mixed with ln τ.
     cross: Vec<f64>,
@@ -68,6 +68,41 @@ impl Score {
 
     #[inline]
     fn add(&mut self, row: &[f64], pull: f64, curvature: f64, crossed: f64) {
+        // As many coefficients as machines of one to four speeds have: loops of a known length
+        // are worked out several numbers at once.
+        match row.len() {
+            7 => self.add_known::<7>(row, pull, curvature, crossed),
+            8 => self.add_known::<8>(row, pull, curvature, crossed),
+            9 => self.add_known::<9>(row, pull, curvature, crossed),
+            10 => self.add_known::<10>(row, pull, curvature, crossed),
+            _ => self.add_any(row, pull, curvature, crossed),
+        }
+    }
+
+    #[inline]
+    fn add_known<const N: usize>(&mut self, row: &[f64], pull: f64, curvature: f64, crossed: f64) {
+        let (Ok(row), Ok(gradient), Ok(cross)) = (
+            <&[f64; N]>::try_from(row),
+            <&mut [f64; N]>::try_from(&mut self.gradient[..]),
+            <&mut [f64; N]>::try_from(&mut self.cross[..]),
+        ) else {
+            return self.add_any(row, pull, curvature, crossed);
+        };
+        let (hessian, _) = self.hessian.as_chunks_mut::<N>();
+        for ((gradient, cross), value) in gradient.iter_mut().zip(cross).zip(row) {
+            *gradient += pull * value;
+            *cross += crossed * value;
+        }
+        for (i, sums) in hessian.iter_mut().enumerate().take(N) {
+            let scaled = curvature * row[i];
+            for j in 0..N {
+                sums[j] += scaled * row[j];
+            }
+        }
+    }
+
+    #[inline]
+    fn add_any(&mut self, row: &[f64], pull: f64, curvature: f64, crossed: f64) {
         let n = self.n;
         for (i, &value) in row.iter().enumerate() {
             self.gradient[i] += pull * value;
