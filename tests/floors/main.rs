@@ -265,7 +265,7 @@ fn only_the_solver_names_argmin() {
 
 /// What shares work out among threads: the passes over a great many batches, nothing else.
 const ON_THREADS: [&str; 6] = [
-    "calibration/mod.rs",
+    "calibration/look.rs",
     "diagnostics/batches.rs",
     "diagnostics/survey.rs",
     "fit/heat.rs",

@@ -230,7 +230,7 @@ impl BatchLog {
 }
 
 /// The largest dough of some batches, kg; `None` when there is none.
-pub(crate) fn largest_of(batches: &[Batch]) -> Option<f64> {
+fn largest_of(batches: &[Batch]) -> Option<f64> {
     batches.iter().map(|b| b.charge.mass_kg()).reduce(f64::max)
 }
 

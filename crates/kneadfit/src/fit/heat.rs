@@ -40,7 +40,17 @@ impl HeatReadings {
         log: &BatchLog,
         table: &[Coefficient],
     ) -> Result<Self, BatchError> {
-        let logged = Logged::temperatures(&log.batches);
+        Self::of(model, uncertainties, log, table, Logged::temperatures(&log.batches))
+    }
+
+    /// The same, `logged` being the dough temperatures of `log`.
+    pub(crate) fn of(
+        model: HeatModel,
+        uncertainties: Uncertainties,
+        log: &BatchLog,
+        table: &[Coefficient],
+        logged: Logged,
+    ) -> Result<Self, BatchError> {
         Ok(Self {
             model,
             uncertainties,
