@@ -148,12 +148,12 @@ impl HeatReadings {
                         let at = next - begin;
                         residuals[at] = stop.dough_c - logged.values[next];
                         finite &= stop.dough_c.is_finite();
-                        let row = &mut rows[at * n..(at + 1) * n];
-                        for ((to, by), slope) in
-                            row.iter_mut().zip(stop.by_coefficient()).zip(slopes)
-                        {
-                            *to = by * slope;
-                        }
+                        let mut row = rows[at * n..(at + 1) * n].iter_mut().zip(slopes);
+                        stop.by_coefficient().for_each(|by| {
+                            if let Some((to, slope)) = row.next() {
+                                *to = by * slope;
+                            }
+                        });
                     }
                     if several {
                         errors.push(stop, uncertainties);
