@@ -264,8 +264,9 @@ fn only_the_solver_names_argmin() {
 }
 
 /// What shares work out among threads: the passes over a great many batches, nothing else.
-const ON_THREADS: [&str; 6] = [
+const ON_THREADS: [&str; 7] = [
     "calibration/look.rs",
+    "calibration/part.rs",
     "diagnostics/batches.rs",
     "diagnostics/survey.rs",
     "fit/heat.rs",

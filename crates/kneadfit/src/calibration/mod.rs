@@ -196,7 +196,7 @@ pub fn calibrate(log: &BatchLog, options: &Options) -> Result<Calibration, Calib
             .scatter_k
             .map_or(ScatterPrior::HalfNormal(SCATTER_SCALE_K), ScatterPrior::Known);
         let assumptions = Assumptions { scatter, loss: Some(MistypedRows::TEMPERATURES) };
-        Part::with_prior(&mut readings, &table, assumptions, log, &observed)?
+        Part::with_prior(readings, &table, assumptions, log, &observed)?
     } else {
         Part::plain(fit_plain(&mut readings, &table)?, &observed)
     };
@@ -246,7 +246,7 @@ fn add_development(calibration: &mut Calibration, log: &BatchLog) -> Result<(), 
             scatter: ScatterPrior::HalfNormal(DOSE_SCATTER_SCALE),
             loss: Some(MistypedRows::GRADES),
         };
-        Part::with_prior(&mut readings, &table, assumptions, log, &observed)?
+        Part::with_prior(readings, &table, assumptions, log, &observed)?
     } else {
         Part::plain(fit_plain(&mut readings, &table)?, &observed)
     };

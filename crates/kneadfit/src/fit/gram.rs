@@ -34,6 +34,43 @@ impl Gram {
     /// gradient (equal but where a loss bends).
     #[inline]
     pub fn add(&mut self, row: &[f64], residual: f64, information: f64, pull: f64) {
+        // As many coordinates as machines of one to four speeds have: loops of a known length are
+        // worked out several numbers at once.
+        match self.p {
+            7 => self.add_sized::<7>(row, residual, information, pull),
+            8 => self.add_sized::<8>(row, residual, information, pull),
+            9 => self.add_sized::<9>(row, residual, information, pull),
+            10 => self.add_sized::<10>(row, residual, information, pull),
+            _ => self.add_any(row, residual, information, pull),
+        }
+    }
+
+    #[inline]
+    fn add_sized<const P: usize>(
+        &mut self,
+        row: &[f64],
+        residual: f64,
+        information: f64,
+        pull: f64,
+    ) {
+        let (Ok(row), Ok(gradient)) =
+            (<&[f64; P]>::try_from(row), <&mut [f64; P]>::try_from(&mut self.gradient[..]))
+        else {
+            return self.add_any(row, residual, information, pull);
+        };
+        let (lower, _) = self.lower.as_chunks_mut::<P>();
+        let by_residual = pull * residual;
+        for ((sums, gradient), &value) in lower.iter_mut().zip(gradient).zip(row) {
+            let scaled = information * value;
+            // What comes above the diagonal is nobody's.
+            for (sum, &other) in sums.iter_mut().zip(row) {
+                *sum += scaled * other;
+            }
+            *gradient += by_residual * value;
+        }
+    }
+
+    fn add_any(&mut self, row: &[f64], residual: f64, information: f64, pull: f64) {
         let p = self.p;
         let row = &row[..p];
         let by_residual = pull * residual;
@@ -49,24 +86,14 @@ impl Gram {
     /// Factors in place; `false` when a number is not finite.
     #[must_use]
     pub fn factor(&mut self) -> bool {
-        let p = self.p;
-        for j in 0..p {
-            for k in 0..j {
-                let factor = self.lower[j * p + k];
-                for i in j..p {
-                    self.lower[i * p + j] -= self.lower[i * p + k] * factor;
-                }
-            }
-            let pivot = self.lower[j * p + j];
-            if !(pivot > 0.0 && pivot.is_finite()) {
-                return false;
-            }
-            let scale = 1.0 / pivot.sqrt();
-            for i in j..p {
-                self.lower[i * p + j] *= scale;
-            }
+        let lower = &mut self.lower;
+        match self.p {
+            7 => factor(lower, 7),
+            8 => factor(lower, 8),
+            9 => factor(lower, 9),
+            10 => factor(lower, 10),
+            p => factor(lower, p),
         }
-        true
     }
 
     /// The Newton step `−H⁻¹ g`, after [`Self::factor`].
@@ -151,4 +178,27 @@ impl Gram {
         }
         inverse
     }
+}
+
+/// Replaces the lower triangle of a matrix with `p` rows by its Cholesky factor.
+#[inline(always)]
+fn factor(lower: &mut [f64], p: usize) -> bool {
+    let lower = &mut lower[..p * p];
+    for j in 0..p {
+        for k in 0..j {
+            let factor = lower[j * p + k];
+            for i in j..p {
+                lower[i * p + j] -= lower[i * p + k] * factor;
+            }
+        }
+        let pivot = lower[j * p + j];
+        if !(pivot > 0.0 && pivot.is_finite()) {
+            return false;
+        }
+        let scale = 1.0 / pivot.sqrt();
+        for i in j..p {
+            lower[i * p + j] *= scale;
+        }
+    }
+    true
 }
