@@ -236,9 +236,10 @@ impl Default for Room {
 
 impl Readings for HeatReadings {
     fn thinned(&self, every: usize) -> Self {
+        let kept = kept(every, self.batches.len());
         Self {
-            batches: kept(every, self.batches.len()).map(|i| self.batches[i].clone()).collect(),
-            logged: Arc::new(self.logged.thinned(every)),
+            batches: kept.iter().map(|&i| self.batches[i].clone()).collect(),
+            logged: Arc::new(self.logged.only(&kept)),
             scales: self.scales.clone(),
             coefficients: self.coefficients.clone(),
             natural: self.natural.clone(),

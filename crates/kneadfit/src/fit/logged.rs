@@ -1,6 +1,6 @@
 //! Where in the log the readings that are fitted stand.
 
-use super::linearisation::{kept, kept_groups, kept_offsets};
+use super::linearisation::{kept_groups, kept_offsets};
 use crate::batch::Batch;
 
 /// The readings of one kind that a log has, batch by batch in its order.
@@ -109,9 +109,9 @@ impl Logged {
         self.offsets.windows(2).map(|w| (w[1] - w[0]) as usize)
     }
 
-    /// Of about one batch in `every` only.
-    pub(super) fn thinned(&self, every: usize) -> Self {
-        let kept = kept(every, self.batch_count());
+    /// Of some of the batches only.
+    pub(super) fn only(&self, kept: &[usize]) -> Self {
+        let kept = kept.iter().copied();
         Self {
             in_log: kept.clone().map(|i| self.in_log[i]).collect(),
             stages: kept_groups(&self.stages, &self.offsets, kept.clone()),
