@@ -59,14 +59,18 @@ impl Gram {
             return self.add_any(row, residual, information, pull);
         };
         let (lower, _) = self.lower.as_chunks_mut::<P>();
+        // A copy stands in registers, where no sum can be in its way.
+        let row = *row;
         let by_residual = pull * residual;
-        for ((sums, gradient), &value) in lower.iter_mut().zip(gradient).zip(row) {
+        for i in 0..P {
+            gradient[i] += by_residual * row[i];
+        }
+        for (sums, value) in lower.iter_mut().zip(row) {
             let scaled = information * value;
             // What comes above the diagonal is nobody's.
-            for (sum, &other) in sums.iter_mut().zip(row) {
-                *sum += scaled * other;
+            for j in 0..P {
+                sums[j] += scaled * row[j];
             }
-            *gradient += by_residual * value;
         }
     }
 

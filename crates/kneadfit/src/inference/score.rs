@@ -89,12 +89,16 @@ impl Score {
             return self.add_any(row, pull, curvature, crossed);
         };
         let (hessian, _) = self.hessian.as_chunks_mut::<N>();
-        for ((gradient, cross), value) in gradient.iter_mut().zip(cross).zip(row) {
-            *gradient += pull * value;
-            *cross += crossed * value;
+        // A copy stands in registers, where no sum can be in its way.
+        let row = *row;
+        for i in 0..N {
+            gradient[i] += pull * row[i];
         }
-        for (i, sums) in hessian.iter_mut().enumerate().take(N) {
-            let scaled = curvature * row[i];
+        for i in 0..N {
+            cross[i] += crossed * row[i];
+        }
+        for (sums, value) in hessian.iter_mut().zip(row) {
+            let scaled = curvature * value;
             for j in 0..N {
                 sums[j] += scaled * row[j];
             }
