@@ -60,8 +60,8 @@ pub struct Posterior {
 
 /// The mode is found when it moves by less than this, in the prior's spreads.
 const SETTLED: f64 = 1e-8;
-/// More batches than this are a great many: they are first thinned to about [`FEW`], or to
-/// one in [`SHARE`] if that is more.
+/// More batches than this are a great many: they are first thinned to one in [`SHARE`], or to
+/// about [`FEW`] where that would be no great many any more.
 const MANY: usize = 1_000;
 const FEW: usize = 400;
 const SHARE: usize = 32;
@@ -275,7 +275,8 @@ fn near_mode(
         let found = find(readings, coordinates, assumptions, NEAR, c, w, fitted)?;
         return Ok((found.tau, found.outcome));
     }
-    let mut few = readings.thinned(batches.div_ceil(FEW.max(batches / SHARE)));
+    let share = batches / SHARE;
+    let mut few = readings.thinned(batches.div_ceil(if share > MANY { share } else { FEW }));
     let (mut few_w, mut few_c) = room_for(&few, coordinates)?;
     let near = near_mode(&mut few, coordinates, assumptions, &mut few_c, &mut few_w, fitted)?;
     let times = batches as f64 / few_w.lin.batch_count() as f64;
