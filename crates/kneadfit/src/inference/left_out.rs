@@ -26,8 +26,8 @@ pub(crate) struct LeftOut {
     /// Squared length of the shift in the metric of the information: how much the batch
     /// alone moves the coefficients, in standard errors.
     pub influence: f64,
-    /// Residual of the batch's common shift divided by its standard deviation.
-    pub off: f64,
+    /// Residual of the batch's common shift, and its variance.
+    shift: (f64, f64),
     /// `L⁻¹ J_bᵀ (V − S)⁻¹ e`, L the factor of the information.
     half: Vec<f64>,
     ahead: Ahead,
@@ -73,6 +73,11 @@ impl Ahead {
 }
 
 impl LeftOut {
+    /// Residual of the batch's common shift divided by its standard deviation.
+    pub fn off(&self) -> f64 {
+        self.shift.0 / self.shift.1.sqrt()
+    }
+
     /// How far the coefficients are from the whole log's mode without the batch, in `z`.
     pub fn moved(&self, gram: &Gram, moved: &mut Vec<f64>) {
         moved.clone_from(&self.half);
@@ -92,7 +97,7 @@ impl Conditioner {
         if settled.is_some() {
             for batch in 0..w.lin.batch_count() {
                 match self.leave_out(w, batch, tau, &mut left) {
-                    true => offs.push(left.off),
+                    true => offs.push(left.off()),
                     false => outcome = None,
                 }
             }
@@ -147,7 +152,7 @@ impl Conditioner {
         left.variances.clear();
         left.variances.push(variance * variance / rest);
         left.influence = weighted * weighted * known;
-        left.off = at_mode / rest.sqrt();
+        left.shift = (at_mode, rest);
         true
     }
 }
@@ -240,6 +245,6 @@ fn leave_out(
         sum
     };
     let pull: f64 = ones.iter().zip(&at_mode).map(|(a, b)| a * b).sum();
-    left.off = pull / total.max(f64::MIN_POSITIVE).sqrt();
+    left.shift = (pull, total.max(f64::MIN_POSITIVE));
     Some(left)
 }
