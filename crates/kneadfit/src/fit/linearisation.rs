@@ -62,7 +62,8 @@ impl Linearisation {
             jacobian: vec![0.0; readings * coefficients],
             covariance: vec![0.0; entries],
             blocks,
-            shift: vec![1.0; readings],
+            // Nought everywhere, so that the threads that fill it are the first to touch it.
+            shift: vec![0.0; readings],
         }
     }
 

@@ -94,3 +94,90 @@ impl<R: Readings> Guide for Share<R> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::newton::{Near, Search};
+    use super::super::posterior::coordinates_of;
+    use super::*;
+    use crate::batch::{Batch, BatchLog};
+    use crate::charge::{Charge, Material, Phase};
+    use crate::fit::{HeatReadings, MistypedRows};
+    use crate::prior::{Coefficient, heat_coefficients};
+    use crate::thermal::{HeatModel, Uncertainties};
+
+    /// Forty doughs of one machine, none quite as the model would have it.
+    fn readings() -> (HeatReadings, Vec<Coefficient>) {
+        let speeds = ["low".into(), "high".into()];
+        let model = HeatModel::new(17.0);
+        let table = heat_coefficients(&model, &speeds);
+        let machine = crate::thermal::HeatCoefficients::typical(&model, 2);
+        let batches = (0..40_u32).map(|i| {
+            let part = |n: u32| f64::from(i * n % 11) / 11.0;
+            let charge = Charge::new(17.0 + 9.0 * part(3))
+                .with(Material::Flour, 6.0 + 5.0 * part(5), 20.0)
+                .with(Material::Water, 5.0 + 2.0 * part(2), 5.0 + 8.0 * part(7));
+            let phases = vec![
+                Phase::mixing("low", 3.0 + 4.0 * part(4)),
+                Phase::mixing("high", 6.0 * part(6)),
+            ];
+            let batch = Batch::new(i.to_string(), charge, phases);
+            let dough_c = model.forecast_c(&machine, &batch, &speeds).unwrap()[0];
+            batch.read_dough(1.06 * dough_c + 5.0 * part(9) - 4.0)
+        });
+        let log = BatchLog::new("spiral", speeds.clone(), batches.collect()).unwrap();
+        (HeatReadings::new(model, Uncertainties::default(), &log, &table).unwrap(), table)
+    }
+
+    /// A share that is the whole log knows all that the Newton matrix lacks.
+    #[test]
+    fn a_bent_step_leads_nearer_than_newtons() {
+        let (readings, table) = readings();
+        let coordinates = coordinates_of(&table);
+        let z = vec![0.0; coordinates.len()];
+        let w = Whitened { lin: readings.shape(), z, ..Whitened::default() };
+        let c = Conditioner::new(&w, Some(MistypedRows::TEMPERATURES));
+        let mut share = Share { readings, w, c, times: 1.0 };
+        let fitted: Vec<f64> = table.iter().map(|c| c.scale.fitted(c.start())).collect();
+        let (mut fitted, mut tau) = (fitted, 0.4);
+        // Newton's proposal at a point, and its size.
+        let propose = |share: &mut Share<HeatReadings>, fitted: &[f64], tau: f64| {
+            share.w.set_z(&coordinates, fitted);
+            let (z, mut newton) = (share.w.z.clone(), Newton::default());
+            let ratio = Some((tau / 0.5_f64).powi(2));
+            share.score(fitted, tau).unwrap().newton(&z, &coordinates, ratio, &mut newton).unwrap();
+            newton
+        };
+        let go = |fitted: &[f64], tau: f64, step: &[f64]| {
+            let mut to = fitted.to_vec();
+            for (x, step) in coordinates.iter().zip(step) {
+                to[x.index] += x.spread * step;
+            }
+            (to, tau * step[coordinates.len()].exp())
+        };
+        // From afar to the peak, and a little away from it.
+        let near = Near::StandardErrors(1e-3);
+        let search = Search { scale: Some(0.5), near, passes: 100 };
+        let Share { readings, w, c, .. } = &mut share;
+        let met = search.run(readings, &coordinates, c, w, &mut fitted, &mut tau);
+        assert_eq!(met, Ok(true));
+        fitted[0] += 0.02;
+        tau *= 1.05;
+        let plain = propose(&mut share, &fitted, tau);
+        let mut bent = plain.clone();
+        share.bend(&coordinates, &fitted, tau, &mut bent);
+        assert_ne!(plain.step, bent.step);
+        let left = |share: &mut Share<HeatReadings>, step: &[f64]| {
+            let (fitted, tau) = go(&fitted, tau, step);
+            propose(share, &fitted, tau).size
+        };
+        let (by_newton, by_bent) = (left(&mut share, &plain.step), left(&mut share, &bent.step));
+        assert!(by_newton < 0.5 * plain.size, "{by_newton} of {}", plain.size);
+        assert!(by_bent < 0.1 * by_newton, "{by_bent} instead of {by_newton}");
+        // What is next to nothing is left as it is.
+        let mut short = plain.clone();
+        short.size = 0.5 * SHORT;
+        share.bend(&coordinates, &fitted, tau, &mut short);
+        assert_eq!(short.step, plain.step);
+    }
+}

@@ -168,6 +168,7 @@ mod tests {
                 *residual = sd * normal_quantile((i as f64 + 0.5) / batches as f64);
             }
             lin.covariance.fill(variance);
+            lin.shift.fill(1.0);
             let w = Whitened { lin, ..Whitened::default() };
             let mut c = Conditioner::new(&w, Some(MistypedRows::TEMPERATURES));
             let grid = place(&mut c, &w, 0.5).unwrap();
