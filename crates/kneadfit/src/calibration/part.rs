@@ -146,14 +146,16 @@ impl Part {
         };
         let mut posterior = Posterior::fit(&mut readings, table, assumptions)?;
         let refits = refits(&mut posterior, &mut readings, table);
+        let many = observed.logged.batch_count() > PIECE;
         let mut diagnosed = || diagnostics::of_posterior(&mut posterior, &refits, observed);
-        let batches = if observed.logged.batch_count() > PIECE {
-            rayon::join(diagnosed, || drop(readings)).0
-        } else {
-            diagnosed()
-        };
-        let survey = Survey::of(&batches);
+        let batches = if many { rayon::join(diagnosed, || drop(readings)).0 } else { diagnosed() };
         let left_open = diagnostics::left_open(&mut posterior, table, log);
+        let linearised = std::mem::take(&mut posterior.whitened);
+        let survey = if many {
+            rayon::join(|| Survey::of(&batches), || drop(linearised)).0
+        } else {
+            Survey::of(&batches)
+        };
         Ok(Self {
             estimates: estimates(table, &posterior),
             free: posterior.free.clone(),
