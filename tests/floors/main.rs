@@ -264,12 +264,14 @@ fn only_the_solver_names_argmin() {
 }
 
 /// What shares work out among threads: the passes over a great many batches, nothing else.
-const ON_THREADS: [&str; 6] = [
-    "calibration/mod.rs",
+const ON_THREADS: [&str; 8] = [
+    "calibration/look.rs",
+    "calibration/part.rs",
     "diagnostics/batches.rs",
     "diagnostics/survey.rs",
     "fit/heat.rs",
     "fit/logged.rs",
+    "inference/conditional.rs",
     "inference/score.rs",
 ];
 

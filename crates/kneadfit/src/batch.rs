@@ -8,6 +8,8 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use thiserror::Error;
 
+pub(crate) use flours::Flours;
+
 use crate::charge::{AT_REST, Charge, Phase, REST};
 
 /// What was read of a dough at one moment. A quantity that was not read is `None`.
@@ -232,7 +234,7 @@ impl BatchLog {
 }
 
 /// The largest dough of some batches, kg; `None` when there is none.
-pub(crate) fn largest_of(batches: &[Batch]) -> Option<f64> {
+fn largest_of(batches: &[Batch]) -> Option<f64> {
     batches.iter().map(|b| b.charge.mass_kg()).reduce(f64::max)
 }
 
@@ -266,13 +268,14 @@ pub fn validate(batch: &Batch, speeds: &[Arc<str>]) -> Result<(), BatchError> {
 
     let id = || batch.id.clone();
     let within = |quantity: &'static str, value: f64, (least, most): (f64, f64)| {
-        if !value.is_finite() {
-            return Err(BatchError::NotFinite { batch: id(), quantity, value });
+        if (least..=most).contains(&value) {
+            return Ok(());
         }
-        if value < least || value > most {
-            return Err(BatchError::OutOfRange { batch: id(), quantity, value, least, most });
-        }
-        Ok(())
+        Err(if value.is_finite() {
+            BatchError::OutOfRange { batch: id(), quantity, value, least, most }
+        } else {
+            BatchError::NotFinite { batch: id(), quantity, value }
+        })
     };
     for ingredient in &batch.charge.ingredients {
         let (mass, temperature) = match ingredient.material {
@@ -321,7 +324,7 @@ pub fn validate(batch: &Batch, speeds: &[Arc<str>]) -> Result<(), BatchError> {
     for stage in &batch.stages {
         for phase in &stage.phases {
             within("minutes", phase.minutes, limits::MINUTES)?;
-            if &*phase.speed != REST && !speeds.contains(&phase.speed) {
+            if !speeds.contains(&phase.speed) && &*phase.speed != REST {
                 return Err(BatchError::UnknownSpeed { batch: id(), speed: phase.speed.clone() });
             }
         }

@@ -64,46 +64,9 @@ impl Domain {
     /// assert_eq!(outside[0].nearest, Some(24.0));
     /// ```
     pub fn of<'a>(batches: impl IntoIterator<Item = &'a Batch>, speeds: &[Arc<str>]) -> Self {
-        let mut flours: Vec<&Arc<str>> = Vec::new();
-        let mut inputs = [Span::default(); CHARGE_INPUTS.len()];
-        let mut columns = vec![Span::default(); speeds.len() + 1];
-        let mut minutes = vec![0.0; speeds.len() + 1];
-        let mut first = 0;
-        for batch in batches {
-            each_charge_input(&batch.charge, |input, value| inputs[input].widen(value, &mut first));
-            minutes.fill(0.0);
-            for stage in &batch.stages {
-                for phase in &stage.phases {
-                    let rest = || phase.is_rest().then_some(speeds.len());
-                    let speed = speeds.iter().position(|s| same(s, &phase.speed));
-                    if let Some(column) = speed.or_else(rest) {
-                        minutes[column] += phase.minutes;
-                    }
-                }
-                for (column, minutes) in columns.iter_mut().zip(&minutes) {
-                    column.widen(*minutes, &mut first);
-                }
-            }
-            if let Some(flour) = &batch.charge.flour_name
-                && !flours.iter().any(|f| same(f, flour))
-            {
-                flours.push(flour);
-            }
-        }
-        let columns = columns.iter().zip(speeds.iter().map(AsRef::as_ref).chain([REST]));
-        let mut named: Vec<(usize, InputRange)> = inputs
-            .iter()
-            .zip(CHARGE_INPUTS)
-            .map(|(span, name)| (span, name.to_owned()))
-            .chain(columns.map(|(span, name)| (span, format!("minutes_{name}"))))
-            .filter(|(span, _)| span.least <= span.most)
-            .map(|(s, input)| (s.first, InputRange { input, least: s.least, most: s.most }))
-            .collect();
-        named.sort_by_key(|(first, _)| *first);
-        Self {
-            ranges: named.into_iter().map(|(_, range)| range).collect(),
-            flours: flours.into_iter().map(|f| f.to_string()).collect(),
-        }
+        let mut seen = Seen::nothing(speeds);
+        batches.into_iter().for_each(|batch| seen.add(batch));
+        seen.domain()
     }
 
     /// Least and most minutes that were logged at a speed (or of rest); `None`: none at all.
@@ -173,6 +136,100 @@ fn same(a: &Arc<str>, b: &Arc<str>) -> bool {
     Arc::ptr_eq(a, b) || a == b
 }
 
+/// What was seen of some batches that follow each other.
+#[derive(Clone, Debug)]
+pub(crate) struct Seen<'a> {
+    speeds: &'a [Arc<str>],
+    flours: Vec<&'a Arc<str>>,
+    /// As [`CHARGE_INPUTS`].
+    inputs: [Span; CHARGE_INPUTS.len()],
+    /// Minutes at each speed, then of rest.
+    columns: Vec<Span>,
+    minutes: Vec<f64>,
+    /// How many inputs were met.
+    met: usize,
+}
+
+impl<'a> Seen<'a> {
+    /// Nothing yet, of a machine with these speeds.
+    pub fn nothing(speeds: &'a [Arc<str>]) -> Self {
+        Self {
+            speeds,
+            flours: Vec::new(),
+            inputs: [Span::default(); CHARGE_INPUTS.len()],
+            columns: vec![Span::default(); speeds.len() + 1],
+            minutes: vec![0.0; speeds.len() + 1],
+            met: 0,
+        }
+    }
+
+    /// Takes in one more batch.
+    pub fn add(&mut self, batch: &'a Batch) {
+        let Self { speeds, flours, inputs, columns, minutes, met } = self;
+        each_charge_input(&batch.charge, |input, value| inputs[input].widen(value, met));
+        minutes.fill(0.0);
+        for stage in &batch.stages {
+            for phase in &stage.phases {
+                let rest = || phase.is_rest().then_some(speeds.len());
+                let speed = speeds.iter().position(|s| same(s, &phase.speed));
+                if let Some(column) = speed.or_else(rest) {
+                    minutes[column] += phase.minutes;
+                }
+            }
+            for (column, minutes) in columns.iter_mut().zip(&*minutes) {
+                column.widen(*minutes, met);
+            }
+        }
+        if let Some(flour) = &batch.charge.flour_name
+            && !flours.iter().any(|f| same(f, flour))
+        {
+            flours.push(flour);
+        }
+    }
+
+    /// With what was seen of the batches that follow.
+    pub fn and(mut self, next: &Self) -> Self {
+        let mut later: Vec<(&mut Span, &Span)> =
+            self.inputs.iter_mut().chain(&mut self.columns).zip(next.spans()).collect();
+        // In the order in which those were met.
+        later.sort_by_key(|(_, span)| span.first);
+        for (span, next) in later.into_iter().filter(|(_, next)| next.least <= next.most) {
+            span.widen(next.least, &mut self.met);
+            span.widen(next.most, &mut self.met);
+        }
+        for flour in &next.flours {
+            if !self.flours.iter().any(|f| same(f, flour)) {
+                self.flours.push(flour);
+            }
+        }
+        self
+    }
+
+    fn spans(&self) -> impl Iterator<Item = &Span> {
+        self.inputs.iter().chain(&self.columns)
+    }
+
+    /// The ranges of what was seen.
+    pub fn domain(&self) -> Domain {
+        let columns = self.speeds.iter().map(AsRef::as_ref).chain([REST]);
+        let names = CHARGE_INPUTS
+            .into_iter()
+            .map(str::to_owned)
+            .chain(columns.map(|name| format!("minutes_{name}")));
+        let mut named: Vec<(usize, InputRange)> = self
+            .spans()
+            .zip(names)
+            .filter(|(span, _)| span.least <= span.most)
+            .map(|(s, input)| (s.first, InputRange { input, least: s.least, most: s.most }))
+            .collect();
+        named.sort_by_key(|(first, _)| *first);
+        Domain {
+            ranges: named.into_iter().map(|(_, range)| range).collect(),
+            flours: self.flours.iter().map(|f| f.to_string()).collect(),
+        }
+    }
+}
+
 /// The range of one input so far.
 #[derive(Clone, Copy, Debug)]
 struct Span {
@@ -189,7 +246,12 @@ impl Default for Span {
 }
 
 impl Span {
+    #[inline]
     fn widen(&mut self, value: f64, met: &mut usize) {
+        // Most values lie within what was met before them.
+        if (self.least..=self.most).contains(&value) {
+            return;
+        }
         if self.least > self.most {
             self.first = *met;
             *met += 1;
@@ -270,6 +332,38 @@ mod tests {
     use super::*;
     use crate::batch::Reading;
     use crate::charge::Phase;
+
+    /// Wherever a log is cut in two, both parts together say what the whole says, in its order.
+    #[test]
+    fn what_was_seen_adds_up_over_the_edges_of_pieces() {
+        let mix = |i: u32| {
+            let warm = 10.0 + f64::from(i * 7 % 5);
+            let mut charge = Charge::new(20.0 + warm).with(Material::Flour, 10.0, 2.0 * warm);
+            if i > 1 {
+                charge =
+                    charge.with(Material::Water, 6.0, warm).of_flour(["b", "a"][i as usize % 2]);
+            }
+            if i > 2 {
+                charge = charge.in_bowl_at(warm);
+            }
+            let phases = vec![Phase::mixing(["low", "high"][i as usize % 2], warm)];
+            Batch::new(i.to_string(), charge, phases)
+        };
+        let (batches, speeds) =
+            ((0..6).map(mix).collect::<Vec<_>>(), ["low".into(), "high".into()]);
+        let seen = |batches| {
+            let mut seen = Seen::nothing(&speeds);
+            for batch in batches {
+                seen.add(batch);
+            }
+            seen
+        };
+        let whole = Domain::of(&batches, &speeds);
+        assert_eq!(whole.flours, ["b", "a"]);
+        for cut in 0..=batches.len() {
+            assert_eq!(seen(&batches[..cut]).and(&seen(&batches[cut..])).domain(), whole, "{cut}");
+        }
+    }
 
     /// Minutes are totals: those of a second stage come on top of the first's.
     #[test]

@@ -1,9 +1,9 @@
 //! The flours of a log.
 
-use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use super::BatchLog;
+use crate::charge::Charge;
 
 impl BatchLog {
     /// The flour that the others are compared with, the one logged most often (of equals the
@@ -29,16 +29,45 @@ impl BatchLog {
     /// # Ok::<(), kneadfit::batch::BatchError>(())
     /// ```
     pub fn flours(&self) -> (Option<Arc<str>>, Vec<Arc<str>>) {
-        let mut counts: BTreeMap<&Arc<str>, usize> = BTreeMap::new();
-        for charge in self.batches.iter().map(|b| &b.charge).filter(|c| c.flour_name.is_some()) {
-            if let Some(name) = charge.flour_name.as_ref().filter(|_| charge.flour_kg() > 0.0) {
-                *counts.entry(name).or_default() += 1;
-            }
+        let mut flours = Flours::default();
+        self.batches.iter().for_each(|batch| flours.add(&batch.charge));
+        flours.reference_and_others()
+    }
+}
+
+/// How often each flour was named in batches with flour.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Flours<'a> {
+    counts: Vec<(&'a Arc<str>, usize)>,
+}
+
+impl<'a> Flours<'a> {
+    pub fn add(&mut self, charge: &'a Charge) {
+        if let Some(name) = charge.flour_name.as_ref().filter(|_| charge.flour_kg() > 0.0) {
+            self.count(name, 1);
         }
-        let most = counts.values().copied().max();
-        let reference =
-            counts.iter().find(|(_, count)| Some(**count) == most).map(|(name, _)| *name);
-        let others = counts.keys().filter(|name| Some(**name) != reference);
-        (reference.cloned(), others.map(|name| (*name).clone()).collect())
+    }
+
+    /// With those of other batches.
+    pub fn and(mut self, others: &Self) -> Self {
+        others.counts.iter().for_each(|(name, count)| self.count(name, *count));
+        self
+    }
+
+    fn count(&mut self, name: &'a Arc<str>, more: usize) {
+        let same = |(n, _): &&mut (&Arc<str>, usize)| Arc::ptr_eq(n, name) || *n == name;
+        match self.counts.iter_mut().find(same) {
+            Some((_, count)) => *count += more,
+            None => self.counts.push((name, more)),
+        }
+    }
+
+    /// As [`BatchLog::flours`] has them.
+    pub fn reference_and_others(mut self) -> (Option<Arc<str>>, Vec<Arc<str>>) {
+        self.counts.sort_by_key(|(name, _)| *name);
+        let most = self.counts.iter().map(|(_, count)| *count).max();
+        let reference = self.counts.iter().position(|(_, count)| Some(*count) == most);
+        let reference = reference.map(|at| self.counts.remove(at).0.clone());
+        (reference, self.counts.into_iter().map(|(name, _)| name.clone()).collect())
     }
 }

@@ -27,22 +27,23 @@
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
+mod look;
 mod part;
 
 use std::sync::Arc;
 
-use rayon::prelude::*;
 use thiserror::Error;
 
-use crate::batch::{BatchError, BatchLog, largest_of};
+use crate::batch::{BatchError, BatchLog};
 use crate::development::DevelopmentCoefficients;
 use crate::diagnostics;
 use crate::domain::Domain;
-use crate::fit::{DevelopmentReadings, FitError, HeatReadings, MistypedRows, PIECE};
+use crate::fit::{DevelopmentReadings, FitError, HeatReadings, MistypedRows};
 use crate::inference::{Assumptions, ScatterPrior, fit_plain};
 use crate::prior::{development_coefficients, heat_coefficients};
 use crate::thermal::{COMMON_COEFFICIENTS, HeatCoefficients, HeatModel, Uncertainties};
 
+use look::Look;
 pub use part::{Part, Scatter};
 
 /// What may be chosen about a calibration.
@@ -181,10 +182,11 @@ pub fn calibrate(log: &BatchLog, options: &Options) -> Result<Calibration, Calib
             return Err(CalibrationError::NotPositive { option, value });
         }
     }
+    let Look { largest_dough_kg, logged, seen, flours, graded, period } = Look::at(log);
     let usual_charge_kg =
-        options.usual_charge_kg.or_else(|| largest_dough_kg(log)).ok_or(FitError::NoReadings)?;
+        options.usual_charge_kg.or(largest_dough_kg).ok_or(FitError::NoReadings)?;
     let model = HeatModel::new(usual_charge_kg);
-    let (reference_flour, flours) = log.flours();
+    let (reference_flour, flours) = flours.reference_and_others();
     let mut table = heat_coefficients(&model, &log.speeds, &flours);
     let bowl = log.speeds.len() + 1;
     table[bowl].held_at = options.bowl_kj_per_k;
@@ -195,37 +197,31 @@ pub fn calibrate(log: &BatchLog, options: &Options) -> Result<Calibration, Calib
             of_flour.held_at = Some(of_flour.prior.median);
         }
     }
-    let mut readings = HeatReadings::new(model, options.uncertainties, log, &flours, &table)?;
+    let mut readings =
+        HeatReadings::of(model, options.uncertainties, log, &flours, &table, logged)?;
     let logged = readings.logged().clone();
     let scale = diagnostics::ReadingScale::TEMPERATURES;
     let observed = diagnostics::Observed { log, logged: &logged, scale };
-    let mut fit = || -> Result<Part, FitError> {
-        if !options.with_prior {
-            return Ok(Part::plain(fit_plain(&mut readings, &table)?, &observed));
-        }
+    let heat = if options.with_prior {
         let scatter = options
             .scatter_k
             .map_or(ScatterPrior::HalfNormal(SCATTER_SCALE_K), ScatterPrior::Known);
         let assumptions = Assumptions { scatter, loss: Some(MistypedRows::TEMPERATURES) };
-        Part::with_prior(&mut readings, &table, assumptions, log, &observed)
+        Part::with_prior(readings, &table, assumptions, log, &observed)?
+    } else {
+        Part::plain(fit_plain(&mut readings, &table)?, &observed)
     };
-    let survey = || {
-        let fitted = logged.in_log.iter().map(|&i| &log.batches[i as usize]);
-        (Domain::of(fitted, &log.speeds), period(log), is_graded(log))
-    };
-    let (heat, (domain, period, graded)) =
-        if logged.batch_count() > PIECE { rayon::join(fit, survey) } else { (fit(), survey()) };
     let mut calibration = Calibration {
         machine: log.machine.clone(),
         speeds: log.speeds.clone(),
         model,
         options: options.clone(),
-        heat: heat?,
+        heat,
         development: None,
         reference_flour,
         flours,
-        domain,
-        period,
+        domain: seen.domain(),
+        period: period.map(|(first, last)| (first.clone(), last.clone())),
         batches: logged.batch_count(),
     };
     if graded {
@@ -261,29 +257,10 @@ fn add_development(calibration: &mut Calibration, log: &BatchLog) -> Result<(), 
             scatter: ScatterPrior::HalfNormal(DOSE_SCATTER_SCALE),
             loss: Some(MistypedRows::GRADES),
         };
-        Part::with_prior(&mut readings, &table, assumptions, log, &observed)?
+        Part::with_prior(readings, &table, assumptions, log, &observed)?
     } else {
         Part::plain(fit_plain(&mut readings, &table)?, &observed)
     };
     calibration.development = Some(part);
     Ok(())
-}
-
-/// As [`BatchLog::largest_dough_kg`], all threads looking through a great many batches.
-fn largest_dough_kg(log: &BatchLog) -> Option<f64> {
-    if log.batches.len() <= PIECE {
-        return largest_of(&log.batches);
-    }
-    log.batches.par_chunks(PIECE).filter_map(largest_of).reduce_with(f64::max)
-}
-
-/// Whether any dough was graded.
-fn is_graded(log: &BatchLog) -> bool {
-    log.batches.iter().flat_map(|b| &b.stages).any(|s| s.reading.development.is_some())
-}
-
-/// First and last day of a log; ISO days sort as text.
-fn period(log: &BatchLog) -> Option<(Arc<str>, Arc<str>)> {
-    let days = || log.batches.iter().filter_map(|b| b.date.as_ref());
-    Some((days().min()?.clone(), days().max()?.clone()))
 }

@@ -2,7 +2,7 @@
 
 use crate::batch::BatchLog;
 use crate::diagnostics::{self, BatchDiagnostics, LeftOutErrors, Survey, Unknown};
-use crate::fit::{FitError, Readings, TerminationReason};
+use crate::fit::{FitError, PIECE, Readings, TerminationReason};
 use crate::inference::{
     Assumptions, Estimate, PlainFit, Posterior, ScatterNode, ScatterPrior, estimates, refits,
 };
@@ -131,9 +131,10 @@ impl Part {
 }
 
 impl Part {
-    /// A fit with priors.
+    /// A fit with priors. Takes the readings, of which a great many are a great deal of memory: it
+    /// is given back while the batches are looked at one by one.
     pub(super) fn with_prior(
-        readings: &mut impl Readings,
+        mut readings: impl Readings + Send,
         table: &[Coefficient],
         assumptions: Assumptions,
         log: &BatchLog,
@@ -143,11 +144,18 @@ impl Part {
             ScatterPrior::HalfNormal(scale) => Some(scale),
             ScatterPrior::Known(_) => None,
         };
-        let mut posterior = Posterior::fit(readings, table, assumptions)?;
-        let refits = refits(&mut posterior, readings, table);
-        let batches = diagnostics::of_posterior(&mut posterior, &refits, observed);
-        let survey = Survey::of(&batches);
+        let mut posterior = Posterior::fit(&mut readings, table, assumptions)?;
+        let refits = refits(&mut posterior, &mut readings, table);
+        let many = observed.logged.batch_count() > PIECE;
+        let mut diagnosed = || diagnostics::of_posterior(&mut posterior, &refits, observed);
+        let batches = if many { rayon::join(diagnosed, || drop(readings)).0 } else { diagnosed() };
         let left_open = diagnostics::left_open(&mut posterior, table, log);
+        let linearised = std::mem::take(&mut posterior.whitened);
+        let survey = if many {
+            rayon::join(|| Survey::of(&batches), || drop(linearised)).0
+        } else {
+            Survey::of(&batches)
+        };
         Ok(Self {
             estimates: estimates(table, &posterior),
             free: posterior.free.clone(),

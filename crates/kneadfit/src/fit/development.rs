@@ -156,9 +156,10 @@ fn curved(dose: f64, sd: f64) -> f64 {
 
 impl Readings for DevelopmentReadings {
     fn thinned(&self, every: usize) -> Self {
+        let kept = kept(every, self.batches.len());
         Self {
-            batches: kept(every, self.batches.len()).map(|i| self.batches[i].clone()).collect(),
-            logged: Arc::new(self.logged.thinned(every)),
+            batches: kept.iter().map(|&i| self.batches[i].clone()).collect(),
+            logged: Arc::new(self.logged.only(&kept)),
             scales: self.scales.clone(),
             coefficients: self.coefficients.clone(),
             natural: self.natural.clone(),

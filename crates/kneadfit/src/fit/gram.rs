@@ -34,6 +34,47 @@ impl Gram {
     /// gradient (equal but where a loss bends).
     #[inline]
     pub fn add(&mut self, row: &[f64], residual: f64, information: f64, pull: f64) {
+        // As many coordinates as machines of one to four speeds have: loops of a known length are
+        // worked out several numbers at once.
+        match self.p {
+            7 => self.add_sized::<7>(row, residual, information, pull),
+            8 => self.add_sized::<8>(row, residual, information, pull),
+            9 => self.add_sized::<9>(row, residual, information, pull),
+            10 => self.add_sized::<10>(row, residual, information, pull),
+            _ => self.add_any(row, residual, information, pull),
+        }
+    }
+
+    #[inline]
+    fn add_sized<const P: usize>(
+        &mut self,
+        row: &[f64],
+        residual: f64,
+        information: f64,
+        pull: f64,
+    ) {
+        let (Ok(row), Ok(gradient)) =
+            (<&[f64; P]>::try_from(row), <&mut [f64; P]>::try_from(&mut self.gradient[..]))
+        else {
+            return self.add_any(row, residual, information, pull);
+        };
+        let (lower, _) = self.lower.as_chunks_mut::<P>();
+        // A copy stands in registers, where no sum can be in its way.
+        let row = *row;
+        let by_residual = pull * residual;
+        for i in 0..P {
+            gradient[i] += by_residual * row[i];
+        }
+        for (sums, value) in lower.iter_mut().zip(row) {
+            let scaled = information * value;
+            // What comes above the diagonal is nobody's.
+            for j in 0..P {
+                sums[j] += scaled * row[j];
+            }
+        }
+    }
+
+    fn add_any(&mut self, row: &[f64], residual: f64, information: f64, pull: f64) {
         let p = self.p;
         let row = &row[..p];
         let by_residual = pull * residual;
@@ -49,24 +90,14 @@ impl Gram {
     /// Factors in place; `false` when a number is not finite.
     #[must_use]
     pub fn factor(&mut self) -> bool {
-        let p = self.p;
-        for j in 0..p {
-            for k in 0..j {
-                let factor = self.lower[j * p + k];
-                for i in j..p {
-                    self.lower[i * p + j] -= self.lower[i * p + k] * factor;
-                }
-            }
-            let pivot = self.lower[j * p + j];
-            if !(pivot > 0.0 && pivot.is_finite()) {
-                return false;
-            }
-            let scale = 1.0 / pivot.sqrt();
-            for i in j..p {
-                self.lower[i * p + j] *= scale;
-            }
+        let lower = &mut self.lower;
+        match self.p {
+            7 => factor(lower, 7),
+            8 => factor(lower, 8),
+            9 => factor(lower, 9),
+            10 => factor(lower, 10),
+            p => factor(lower, p),
         }
-        true
     }
 
     /// The Newton step `−H⁻¹ g`, after [`Self::factor`].
@@ -107,6 +138,22 @@ impl Gram {
         }
     }
 
+    /// [`Self::half_solve`] of several columns at once, to the same bits.
+    pub fn half_solve_columns<const N: usize>(&self, columns: &mut [[f64; N]]) {
+        let p = self.p;
+        for i in 0..p {
+            let mut values = columns[i];
+            for j in 0..i {
+                let factor = self.lower[i * p + j];
+                for (value, other) in values.iter_mut().zip(&columns[j]) {
+                    *value -= factor * other;
+                }
+            }
+            let pivot = self.lower[i * p + i];
+            columns[i] = values.map(|value| value / pivot);
+        }
+    }
+
     /// ln det H, after [`Self::factor`].
     pub fn ln_determinant(&self) -> f64 {
         (0..self.p).map(|i| 2.0 * self.lower[i * self.p + i].ln()).sum()
@@ -135,4 +182,27 @@ impl Gram {
         }
         inverse
     }
+}
+
+/// Replaces the lower triangle of a matrix with `p` rows by its Cholesky factor.
+#[inline(always)]
+fn factor(lower: &mut [f64], p: usize) -> bool {
+    let lower = &mut lower[..p * p];
+    for j in 0..p {
+        for k in 0..j {
+            let factor = lower[j * p + k];
+            for i in j..p {
+                lower[i * p + j] -= lower[i * p + k] * factor;
+            }
+        }
+        let pivot = lower[j * p + j];
+        if !(pivot > 0.0 && pivot.is_finite()) {
+            return false;
+        }
+        let scale = 1.0 / pivot.sqrt();
+        for i in j..p {
+            lower[i * p + j] *= scale;
+        }
+    }
+    true
 }

@@ -43,6 +43,18 @@ impl HeatReadings {
         table: &[Coefficient],
     ) -> Result<Self, BatchError> {
         let logged = Logged::temperatures(&log.batches);
+        Self::of(model, uncertainties, log, flours, table, logged)
+    }
+
+    /// The same, `logged` being the dough temperatures of `log`.
+    pub(crate) fn of(
+        model: HeatModel,
+        uncertainties: Uncertainties,
+        log: &BatchLog,
+        flours: &[Arc<str>],
+        table: &[Coefficient],
+        logged: Logged,
+    ) -> Result<Self, BatchError> {
         Ok(Self {
             model,
             uncertainties,
@@ -141,12 +153,12 @@ impl HeatReadings {
                         let at = next - begin;
                         residuals[at] = stop.dough_c - logged.values[next];
                         finite &= stop.dough_c.is_finite();
-                        let row = &mut rows[at * n..(at + 1) * n];
-                        for ((to, by), slope) in
-                            row.iter_mut().zip(stop.by_coefficient()).zip(slopes)
-                        {
-                            *to = by * slope;
-                        }
+                        let mut row = rows[at * n..(at + 1) * n].iter_mut().zip(slopes);
+                        stop.by_coefficient().for_each(|by| {
+                            if let Some((to, slope)) = row.next() {
+                                *to = by * slope;
+                            }
+                        });
                     }
                     if several {
                         errors.push(stop, uncertainties);
@@ -234,9 +246,10 @@ impl Default for Room {
 
 impl Readings for HeatReadings {
     fn thinned(&self, every: usize) -> Self {
+        let kept = kept(every, self.batches.len());
         Self {
-            batches: kept(every, self.batches.len()).map(|i| self.batches[i].clone()).collect(),
-            logged: Arc::new(self.logged.thinned(every)),
+            batches: kept.iter().map(|&i| self.batches[i].clone()).collect(),
+            logged: Arc::new(self.logged.only(&kept)),
             scales: self.scales.clone(),
             coefficients: self.coefficients.clone(),
             natural: self.natural.clone(),

@@ -43,7 +43,11 @@ pub struct BatchRows<'a> {
 impl Linearisation {
     /// Room for readings grouped by batch, `counts` readings in each.
     pub fn with_shape(coefficients: usize, counts: impl IntoIterator<Item = usize>) -> Self {
-        let (mut offsets, mut blocks) = (vec![0], vec![0]);
+        let counts = counts.into_iter();
+        let room = counts.size_hint().0 + 1;
+        let (mut offsets, mut blocks) = (Vec::with_capacity(room), Vec::with_capacity(room));
+        offsets.push(0);
+        blocks.push(0);
         let (mut readings, mut entries) = (0, 0);
         for count in counts {
             readings += count;
@@ -58,7 +62,8 @@ impl Linearisation {
             jacobian: vec![0.0; readings * coefficients],
             covariance: vec![0.0; entries],
             blocks,
-            shift: vec![1.0; readings],
+            // Nought everywhere, so that the threads that fill it are the first to touch it.
+            shift: vec![0.0; readings],
         }
     }
 
@@ -197,12 +202,13 @@ impl Linearisation {
 
 /// Which batches a thinned log keeps: about one in `every`, scattered by a multiplicative
 /// hash, so that a log that repeats itself week by week is not always met on a Monday.
-pub(crate) fn kept(every: usize, batches: usize) -> impl Iterator<Item = usize> + Clone {
-    (0..batches).filter(move |&i| {
+pub(crate) fn kept(every: usize, batches: usize) -> Vec<usize> {
+    let keeps = |i: &usize| {
         // 2⁶⁴ divided by the golden ratio.
-        let scattered = (i as u64 + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 32;
+        let scattered = (*i as u64 + 1).wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 32;
         scattered.wrapping_mul(every as u64) >> 32 == 0
-    })
+    };
+    (0..batches).filter(keeps).collect()
 }
 
 /// The groups of `values` that are kept; group `g` is `offsets[g]..offsets[g + 1]`.

@@ -1,8 +1,6 @@
 //! Where in the log the readings that are fitted stand.
 
-use rayon::prelude::*;
-
-use super::linearisation::{PIECE, kept, kept_groups, kept_offsets};
+use super::linearisation::{kept_groups, kept_offsets};
 use crate::batch::Batch;
 
 /// The readings of one kind that a log has, batch by batch in its order.
@@ -29,26 +27,43 @@ impl Default for Logged {
 }
 
 impl Logged {
+    /// Room for the readings of so many batches that were read once.
+    pub fn with_room(batches: usize) -> Self {
+        let mut logged = Self::default();
+        let Self { in_log, offsets, stages, values } = &mut logged;
+        [in_log, offsets, stages].into_iter().for_each(|column| column.reserve(batches));
+        values.reserve(batches);
+        logged
+    }
+
     /// The dough temperatures of `batches`.
     pub(super) fn temperatures(batches: &[Batch]) -> Self {
-        if batches.len() <= PIECE {
-            return Self::temperatures_of(batches, 0);
+        let mut logged = Self::with_room(batches.len());
+        for (index, batch) in batches.iter().enumerate() {
+            logged.push_temperatures(index as u32, batch);
         }
-        let pieces: Vec<Self> = batches
-            .par_chunks(PIECE)
-            .enumerate()
-            .map(|(piece, batches)| Self::temperatures_of(batches, piece * PIECE))
-            .collect();
+        logged
+    }
+
+    /// Takes in the dough temperatures of the batch at `in_log`; whether there is any.
+    pub fn push_temperatures(&mut self, in_log: u32, batch: &Batch) -> bool {
+        let read = batch.stages.iter().enumerate();
+        self.push(in_log, read.filter_map(|(stage, s)| Some((stage as u32, s.reading.dough_c?))))
+    }
+
+    /// The readings of some pieces of a log that follow each other.
+    pub fn joined(pieces: &[Self]) -> Self {
         // Where the readings of each piece begin.
         let begins = pieces.iter().scan(0, |end, piece| {
             let begin = *end;
             *end += piece.stages.len() as u32;
             Some(begin)
         });
+        let batches: usize = pieces.iter().map(Self::batch_count).sum();
         let offsets = || {
             let ends = pieces.iter().zip(begins);
             let ends = ends.flat_map(|(p, begin)| p.offsets[1..].iter().map(move |o| begin + o));
-            let mut offsets = Vec::with_capacity(batches.len() + 1);
+            let mut offsets = Vec::with_capacity(batches + 1);
             offsets.push(0);
             offsets.extend(ends);
             offsets
@@ -60,21 +75,6 @@ impl Logged {
             || (column(|p| &p.stages), values()),
         );
         Self { in_log, offsets, stages, values }
-    }
-
-    /// The same of some batches that follow each other, `begin` others before them.
-    fn temperatures_of(batches: &[Batch], begin: usize) -> Self {
-        let mut logged = Self::default();
-        for column in [&mut logged.in_log, &mut logged.offsets, &mut logged.stages] {
-            column.reserve(batches.len());
-        }
-        logged.values.reserve(batches.len());
-        for (index, batch) in batches.iter().enumerate() {
-            let read = batch.stages.iter().enumerate();
-            let read = read.filter_map(|(stage, s)| Some((stage as u32, s.reading.dough_c?)));
-            logged.push((begin + index) as u32, read);
-        }
-        logged
     }
 
     /// Takes in the batch at `in_log` if it was read: stages and what was read at each; whether
@@ -109,9 +109,9 @@ impl Logged {
         self.offsets.windows(2).map(|w| (w[1] - w[0]) as usize)
     }
 
-    /// Of about one batch in `every` only.
-    pub(super) fn thinned(&self, every: usize) -> Self {
-        let kept = kept(every, self.batch_count());
+    /// Of some of the batches only.
+    pub(super) fn only(&self, kept: &[usize]) -> Self {
+        let kept = kept.iter().copied();
         Self {
             in_log: kept.clone().map(|i| self.in_log[i]).collect(),
             stages: kept_groups(&self.stages, &self.offsets, kept.clone()),

@@ -5,9 +5,11 @@
 //! scatter τ is found by solving `H δ = −(z₀ + Jᵀ V⁻¹ r₀)`, `H = I + Jᵀ V⁻¹ J`, again
 //! and again until what the loss for mistyped rows adds to `V` has settled.
 
+use rayon::prelude::*;
+
 use super::desk::{Desk, Doubt, blend, single_variance};
 use super::newton::Room;
-use crate::fit::{Coordinate, Gram, Linearisation, MistypedRows, Suspicion};
+use crate::fit::{Coordinate, Gram, Linearisation, MistypedRows, PIECE, Suspicion};
 
 /// A linearisation in prior-whitened coordinates of the free coefficients.
 #[derive(Clone, Debug, Default)]
@@ -35,6 +37,16 @@ impl Whitened {
         let n = std::mem::take(&mut self.lin.coefficients);
         let p = free.len();
         let mut rows = std::mem::take(&mut self.lin.jacobian);
+        if p == n {
+            // All are free, and each row stays where it is.
+            rows.par_chunks_mut(PIECE * p.max(1)).for_each(|rows| {
+                for row in rows.chunks_exact_mut(p.max(1)) {
+                    row.iter_mut().zip(free).for_each(|(value, x)| *value *= x.spread);
+                }
+            });
+            self.rows = rows;
+            return;
+        }
         for reading in 0..self.lin.reading_count() {
             for (j, x) in free.iter().enumerate() {
                 // Free coefficients are in order, so that none is written over unread.
@@ -58,8 +70,17 @@ impl Whitened {
         for (x, step) in free.iter().zip(step) {
             moved[x.index] = x.spread * step;
         }
-        for (residual, row) in residuals.iter_mut().zip(jacobian.chunks_exact(moved.len().max(1))) {
-            *residual += row.iter().zip(&moved).map(|(j, m)| j * m).sum::<f64>();
+        let n = moved.len().max(1);
+        let along = |(residuals, rows): (&mut [f64], &[f64])| {
+            for (residual, row) in residuals.iter_mut().zip(rows.chunks_exact(n)) {
+                *residual += row.iter().zip(&moved).map(|(j, m)| j * m).sum::<f64>();
+            }
+        };
+        if residuals.len() <= PIECE {
+            along((residuals, jacobian));
+        } else {
+            let rows = jacobian.par_chunks(PIECE * n);
+            residuals.par_chunks_mut(PIECE).zip(rows).for_each(along);
         }
     }
 

@@ -9,11 +9,14 @@
 //! coefficients of the others:         δ_−b = δ + H⁻¹ J_bᵀ (V − S)⁻¹ e
 //! ```
 
+use std::ops::Range;
+
 use super::conditional::{Conditioner, Whitened};
 use super::desk::single_variance;
 use crate::fit::{Gram, Whitener};
 
-/// One batch left out; holds the room for it, so that one after the other allocates nothing.
+/// One batch left out; holds the room for it, so that one after the other allocates nothing. Good
+/// for one settled conditioner.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct LeftOut {
     /// Residuals of the others' forecast (predicted − observed), one a reading.
@@ -23,13 +26,58 @@ pub(crate) struct LeftOut {
     /// Squared length of the shift in the metric of the information: how much the batch
     /// alone moves the coefficients, in standard errors.
     pub influence: f64,
-    /// Residual of the batch's common shift divided by its standard deviation.
-    pub off: f64,
+    /// Residual of the batch's common shift, and its variance.
+    shift: (f64, f64),
     /// `L⁻¹ J_bᵀ (V − S)⁻¹ e`, L the factor of the information.
     half: Vec<f64>,
+    ahead: Ahead,
+}
+
+/// So many batches are prepared at once: the numbers of one wait for each other.
+const AT_ONCE: usize = 4;
+
+/// Batches that follow each other, prepared to be left out. Good for one settled conditioner.
+#[derive(Clone, Debug, Default)]
+struct Ahead {
+    batches: Range<usize>,
+    /// `L⁻¹ J_bᵀ` of those that were read once, a batch a column.
+    half: Vec<[f64; AT_ONCE]>,
+    /// How far the step moves each one's residual.
+    moved: [f64; AT_ONCE],
+    /// `S = J_b H⁻¹ J_bᵀ` of each.
+    known: [f64; AT_ONCE],
+}
+
+impl Ahead {
+    fn prepare(&mut self, w: &Whitened, gram: &Gram, step: &[f64], batch: usize) {
+        let p = w.z.len();
+        let Self { batches, half, moved, known } = self;
+        *batches = batch..w.lin.batch_count().min(batch + AT_ONCE);
+        half.clear();
+        half.resize(p, [0.0; AT_ONCE]);
+        *moved = [0.0; AT_ONCE];
+        for (column, batch) in batches.clone().enumerate() {
+            let readings = w.lin.readings_of(batch);
+            if readings.len() == 1 {
+                let row = &w.rows[readings.start * p..readings.end * p];
+                moved[column] = row.iter().zip(step).map(|(j, s)| j * s).sum::<f64>();
+                half.iter_mut().zip(row).for_each(|(to, from)| to[column] = *from);
+            }
+        }
+        gram.half_solve_columns(half);
+        *known = [0.0; AT_ONCE];
+        for half in half {
+            known.iter_mut().zip(half).for_each(|(known, h)| *known += *h * *h);
+        }
+    }
 }
 
 impl LeftOut {
+    /// Residual of the batch's common shift divided by its standard deviation.
+    pub fn off(&self) -> f64 {
+        self.shift.0 / self.shift.1.sqrt()
+    }
+
     /// How far the coefficients are from the whole log's mode without the batch, in `z`.
     pub fn moved(&self, gram: &Gram, moved: &mut Vec<f64>) {
         moved.clone_from(&self.half);
@@ -49,7 +97,7 @@ impl Conditioner {
         if settled.is_some() {
             for batch in 0..w.lin.batch_count() {
                 match self.leave_out(w, batch, tau, &mut left) {
-                    true => offs.push(left.off),
+                    true => offs.push(left.off()),
                     false => outcome = None,
                 }
             }
@@ -67,7 +115,7 @@ impl Conditioner {
         }
         let found = leave_out(w, self.gram(), self.step(), &self.suspicion, batch, tau);
         found.is_some_and(|found| {
-            *left = found;
+            *left = LeftOut { ahead: std::mem::take(&mut left.ahead), ..found };
             true
         })
     }
@@ -81,15 +129,14 @@ impl Conditioner {
         tau: f64,
         left: &mut LeftOut,
     ) -> bool {
-        let p = w.z.len();
         let rows = w.lin.batch(batch);
         let first = w.lin.offsets[batch] as usize;
-        let row = &w.rows[first * p..(first + 1) * p];
-        let at_mode = residual + row.iter().zip(self.step()).map(|(j, s)| j * s).sum::<f64>();
-        left.half.clear();
-        left.half.extend_from_slice(row);
-        self.gram().half_solve(&mut left.half);
-        let known: f64 = left.half.iter().map(|h| h * h).sum();
+        let LeftOut { half, ahead, .. } = left;
+        if !ahead.batches.contains(&batch) {
+            ahead.prepare(w, self.gram(), self.step(), batch);
+        }
+        let column = batch - ahead.batches.start;
+        let (at_mode, known) = (residual + ahead.moved[column], ahead.known[column]);
         let variance = single_variance(&rows, tau)
             + self.suspicion.batch[batch]
             + self.suspicion.reading[first];
@@ -98,13 +145,14 @@ impl Conditioner {
             return false;
         }
         let weighted = at_mode / rest;
-        left.half.iter_mut().for_each(|h| *h *= weighted);
+        half.clear();
+        half.extend(ahead.half.iter().map(|half| half[column] * weighted));
         left.residuals.clear();
         left.residuals.push(variance * weighted);
         left.variances.clear();
         left.variances.push(variance * variance / rest);
         left.influence = weighted * weighted * known;
-        left.off = at_mode / rest.sqrt();
+        left.shift = (at_mode, rest);
         true
     }
 }
@@ -197,6 +245,6 @@ fn leave_out(
         sum
     };
     let pull: f64 = ones.iter().zip(&at_mode).map(|(a, b)| a * b).sum();
-    left.off = pull / total.max(f64::MIN_POSITIVE).sqrt();
+    left.shift = (pull, total.max(f64::MIN_POSITIVE));
     Some(left)
 }

@@ -6,6 +6,7 @@ mod conditional;
 mod desk;
 mod estimate;
 mod explanations;
+mod guide;
 mod left_out;
 mod mode;
 mod newton;

@@ -17,6 +17,7 @@
 //! D. G. Anderson, J. ACM 12:547–560, 1965.
 
 use super::conditional::{Conditioner, Whitened};
+use super::guide::Guide;
 use super::score::{Newton, Score};
 use crate::fit::{Coordinate, FitError, Readings};
 use crate::numeric::{cholesky_into, solve_cholesky};
@@ -66,6 +67,21 @@ impl Search {
         fitted: &mut [f64],
         tau: &mut f64,
     ) -> Result<bool, FitError> {
+        self.guided(None, readings, coordinates, c, w, fitted, tau)
+    }
+
+    /// The same; each step is bent by `guide` where there is one.
+    #[expect(clippy::too_many_arguments, reason = "those of a search, and the guide")]
+    pub fn guided(
+        self,
+        mut guide: Option<&mut dyn Guide>,
+        readings: &mut impl Readings,
+        coordinates: &[Coordinate],
+        c: &mut Conditioner,
+        w: &mut Whitened,
+        fitted: &mut [f64],
+        tau: &mut f64,
+    ) -> Result<bool, FitError> {
         let p = coordinates.len();
         c.room.start(p + 1);
         let mut last = f64::INFINITY;
@@ -86,6 +102,9 @@ impl Search {
             let ratio = self.scale.map(|s| (*tau / s).powi(2));
             let Room { score, newton, mixer, before } = &mut c.room;
             score.newton(&w.z, coordinates, ratio, newton).ok_or(FitError::NotFinite)?;
+            if let Some(guide) = &mut guide {
+                guide.bend(coordinates, fitted, *tau, newton);
+            }
             let size = newton.size;
             let met = match self.near {
                 Near::StandardErrors(near) => {

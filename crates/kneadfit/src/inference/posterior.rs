@@ -4,6 +4,7 @@ use super::conditional::{
     Conditional, Conditioner, ON_GRID, ROUGHLY, SETTLED as REWEIGHTED, Whitened,
 };
 use super::explanations::{self, NEAR};
+use super::guide::{Guide, Share};
 use super::mode::{find_mode, linearise};
 use super::newton::{Near, Search};
 use super::scatter::{self, Node};
@@ -59,11 +60,13 @@ pub struct Posterior {
 
 /// The mode is found when it moves by less than this, in the prior's spreads.
 const SETTLED: f64 = 1e-8;
-/// More batches than this are a great many: they are first thinned to about [`FEW`], or to
-/// one in [`SHARE`] if that is more.
+/// More batches than this are a great many: they are first thinned to one in [`SHARE`], or to
+/// about [`FEW`] where that would be no great many any more.
 const MANY: usize = 1_000;
 const FEW: usize = 400;
 const SHARE: usize = 32;
+/// A share of at least so many tells more of a log's bend than chance does.
+const GUIDES: usize = 10_000;
 /// Over them the answer is near enough at this many standard errors, far below what anybody
 /// can tell. A log that the model fits takes two or three passes, noise alone some twenty.
 const NEAR_ENOUGH: f64 = 1e-3;
@@ -272,10 +275,12 @@ fn near_mode(
         let found = find(readings, coordinates, assumptions, NEAR, c, w, fitted)?;
         return Ok((found.tau, found.outcome));
     }
-    let mut few = readings.thinned(batches.div_ceil(FEW.max(batches / SHARE)));
+    let share = batches / SHARE;
+    let mut few = readings.thinned(batches.div_ceil(if share > MANY { share } else { FEW }));
     let (mut few_w, mut few_c) = room_for(&few, coordinates)?;
     let near = near_mode(&mut few, coordinates, assumptions, &mut few_c, &mut few_w, fitted)?;
-    drop((few, few_w, few_c));
+    let times = batches as f64 / few_w.lin.batch_count() as f64;
+    let mut guide = Share { readings: few, w: few_w, c: few_c, times };
     let mut tau = near.0.max(1e-6);
     c.loss = assumptions.loss;
     let scale = match assumptions.scatter {
@@ -283,7 +288,8 @@ fn near_mode(
         ScatterPrior::Known(_) => None,
     };
     let search = Search { scale, near: Near::StandardErrors(NEAR_ENOUGH), passes: MOST_PASSES };
-    let met = search.run(readings, coordinates, c, w, fitted, &mut tau)?;
+    let guide = (guide.w.lin.batch_count() >= GUIDES).then_some(&mut guide as &mut dyn Guide);
+    let met = search.guided(guide, readings, coordinates, c, w, fitted, &mut tau)?;
     let outcome =
         if met { TerminationReason::ConvergedStep } else { TerminationReason::IterationLimit };
     Ok((tau, outcome))

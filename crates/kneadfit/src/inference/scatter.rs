@@ -26,6 +26,9 @@ const COARSE: f64 = 1.5;
 /// Parabolas around the best of it, at least one more than the first of these.
 const FEWEST_PARABOLAS: usize = 2;
 const MOST_PARABOLAS: usize = 12;
+/// From so many batches on, a density that bends up only has its peak farther off. In a log of
+/// fewer it may have two: one where a row is mistyped, and one where all scatter so.
+const STEEP: usize = 100;
 /// A standard deviation of ln τ on either side is taken to be no more than this: the
 /// half-normal prior's own is 1.1 to the left.
 const WIDEST: f64 = 1.5;
@@ -57,6 +60,15 @@ pub(crate) fn place(c: &mut Conditioner, w: &Whitened, scale: f64) -> Option<Vec
         let (below, above) = (density(mode - reach)?, density(mode + reach)?);
         let bend = below + above - 2.0 * top;
         let moved = if bend < 0.0 { 0.5 * reach * (below - above) / bend } else { 0.0 };
+        let farther = top < below.max(above) && (bend >= 0.0 || moved.abs() > reach);
+        if farther && w.lin.batch_count() > STEEP {
+            // The peak is farther than that (and far from it the density of many batches bends
+            // up): uphill with longer steps.
+            mode += reach.copysign(above - below);
+            top = below.max(above);
+            reach = (2.0 * reach).min(COARSE);
+            continue;
+        }
         let moved = moved.clamp(-reach, reach);
         mode += moved;
         top = density(mode)?;
@@ -130,4 +142,41 @@ pub(crate) fn mixture(nodes: &[Node]) -> (Vec<f64>, Vec<f64>) {
         }
     }
     (mean, covariance)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fit::{Linearisation, MistypedRows};
+    use crate::numeric::normal_quantile;
+
+    /// Outside value: residuals that lie as a normal sample's should, of variance `v + τ²`, have
+    /// their likelihood's peak at this τ, and `(v + τ²) / (τ² √(2n))` is the standard deviation of
+    /// ln τ there.
+    #[test]
+    fn the_grid_lies_around_the_peak_however_steep_it_is() {
+        for (batches, tau, variance) in [
+            (300, 0.4, 0.15),
+            (600, 0.4, 0.15),
+            (900, 0.42, 0.2),
+            (1000, 0.2, 0.1),
+            (1000, 1.5, 0.3),
+        ] {
+            let mut lin = Linearisation::with_shape(0, std::iter::repeat_n(1, batches));
+            let sd = f64::sqrt(variance + tau * tau);
+            for (i, residual) in lin.residuals.iter_mut().enumerate() {
+                *residual = sd * normal_quantile((i as f64 + 0.5) / batches as f64);
+            }
+            lin.covariance.fill(variance);
+            lin.shift.fill(1.0);
+            let w = Whitened { lin, ..Whitened::default() };
+            let mut c = Conditioner::new(&w, Some(MistypedRows::TEMPERATURES));
+            let grid = place(&mut c, &w, 0.5).unwrap();
+            let wide = sd * sd / (tau * tau * (2.0 * batches as f64).sqrt());
+            let off = (middle(&grid) - tau.ln()) / wide;
+            assert!(off.abs() < 1.0, "{batches} {tau}: {off}");
+            let reach = (grid[NODES - 1] - grid[0]) / wide;
+            assert!(reach > 5.0 && reach < 11.0, "{batches} {tau}: {reach}");
+        }
+    }
 }

@@ -16,7 +16,7 @@ use crate::numeric::{cholesky_into, solve_cholesky};
 pub(super) struct Score {
     n: usize,
     gradient: Vec<f64>,
-    /// Row-major, its lower triangle.
+    /// Row-major; its lower triangle counts.
     hessian: Vec<f64>,
     /// Mixed with ln τ.
     cross: Vec<f64>,
@@ -33,8 +33,22 @@ pub(super) struct Newton {
     pub factor: Vec<f64>,
     /// Length of the step in standard errors.
     pub size: f64,
+    /// The slope downhill, of which the step is the answer.
+    pub pull: Vec<f64>,
+    /// Whether ln τ is searched for, too.
+    pub scatter_is_free: bool,
+    /// Whether the matrix is the second derivatives as they are: far from a peak they may not do.
+    pub is_whole: bool,
     matrix: Vec<f64>,
-    pull: Vec<f64>,
+}
+
+impl Newton {
+    /// Length of a step in standard errors, by the matrix.
+    pub fn length(&self, step: &[f64]) -> f64 {
+        let n = step.len();
+        let along = |j: usize| (j..n).map(|i| self.factor[i * n + j] * step[i]).sum::<f64>();
+        (0..n).map(|j| along(j).powi(2)).sum::<f64>().sqrt()
+    }
 }
 
 impl Score {
@@ -54,6 +68,45 @@ impl Score {
 
     #[inline]
     fn add(&mut self, row: &[f64], pull: f64, curvature: f64, crossed: f64) {
+        // As many coefficients as machines of one to four speeds have: loops of a known length
+        // are worked out several numbers at once.
+        match row.len() {
+            7 => self.add_known::<7>(row, pull, curvature, crossed),
+            8 => self.add_known::<8>(row, pull, curvature, crossed),
+            9 => self.add_known::<9>(row, pull, curvature, crossed),
+            10 => self.add_known::<10>(row, pull, curvature, crossed),
+            _ => self.add_any(row, pull, curvature, crossed),
+        }
+    }
+
+    #[inline]
+    fn add_known<const N: usize>(&mut self, row: &[f64], pull: f64, curvature: f64, crossed: f64) {
+        let (Ok(row), Ok(gradient), Ok(cross)) = (
+            <&[f64; N]>::try_from(row),
+            <&mut [f64; N]>::try_from(&mut self.gradient[..]),
+            <&mut [f64; N]>::try_from(&mut self.cross[..]),
+        ) else {
+            return self.add_any(row, pull, curvature, crossed);
+        };
+        let (hessian, _) = self.hessian.as_chunks_mut::<N>();
+        // A copy stands in registers, where no sum can be in its way.
+        let row = *row;
+        for i in 0..N {
+            gradient[i] += pull * row[i];
+        }
+        for i in 0..N {
+            cross[i] += crossed * row[i];
+        }
+        for (sums, value) in hessian.iter_mut().zip(row) {
+            let scaled = curvature * value;
+            for j in 0..N {
+                sums[j] += scaled * row[j];
+            }
+        }
+    }
+
+    #[inline]
+    fn add_any(&mut self, row: &[f64], pull: f64, curvature: f64, crossed: f64) {
         let n = self.n;
         for (i, &value) in row.iter().enumerate() {
             self.gradient[i] += pull * value;
@@ -75,6 +128,30 @@ impl Score {
         sums(&mut self.cross, &other.cross);
         self.by_ln_tau += other.by_ln_tau;
         self.by_ln_tau_twice += other.by_ln_tau_twice;
+    }
+
+    /// What the slope `there`, a `step` in `z` and ln τ away, has beyond what slope and curvature
+    /// here say of it: calls `at(i, rest)` for each coordinate, ln τ the last.
+    pub fn left_over(
+        &self,
+        there: &Self,
+        coordinates: &[Coordinate],
+        step: &[f64],
+        mut at: impl FnMut(usize, f64),
+    ) {
+        let p = coordinates.len();
+        let mut by_ln_tau = there.by_ln_tau - self.by_ln_tau - self.by_ln_tau_twice * step[p];
+        for (i, a) in coordinates.iter().enumerate() {
+            let mut rest = there.gradient[a.index] - self.gradient[a.index];
+            rest -= self.cross[a.index] * step[p];
+            for (b, step) in coordinates.iter().zip(step) {
+                let (below, across) = (a.index.max(b.index), a.index.min(b.index));
+                rest -= self.hessian[below * self.n + across] * b.spread * step;
+            }
+            by_ln_tau -= self.cross[a.index] * a.spread * step[i];
+            at(i, rest * a.spread);
+        }
+        at(p, by_ln_tau);
     }
 
     /// Information in `z` alone, the prior's included, row-major.
@@ -99,7 +176,8 @@ impl Score {
     ) -> Option<()> {
         let p = coordinates.len();
         let m = p + 1;
-        let Newton { step, factor, size, matrix, pull } = newton;
+        let Newton { step, factor, size, matrix, pull, scatter_is_free, is_whole } = newton;
+        (*scatter_is_free, *is_whole) = (ratio.is_some(), true);
         // The inner matrix first, in the room of the factor.
         self.information(coordinates, factor);
         matrix.clear();
@@ -116,13 +194,15 @@ impl Score {
             step[p] = -(self.by_ln_tau - 1.0 + ratio);
             let twice = self.by_ln_tau_twice + 2.0 * ratio;
             // Far from its peak the likelihood of ln τ may bend up.
-            matrix[p * m + p] = if twice > 0.0 { twice } else { step[p].abs().max(1.0) };
+            *is_whole = twice > 0.0;
+            matrix[p * m + p] = if *is_whole { twice } else { step[p].abs().max(1.0) };
             for (i, x) in coordinates.iter().enumerate() {
                 matrix[i * m + p] = self.cross[x.index] * x.spread;
                 matrix[p * m + i] = matrix[i * m + p];
             }
         }
         if !cholesky_into(matrix, m, factor) {
+            *is_whole = false;
             for i in 0..p {
                 matrix[i * m + p] = 0.0;
                 matrix[p * m + i] = 0.0;

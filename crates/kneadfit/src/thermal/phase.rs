@@ -14,6 +14,7 @@
 const SERIES_LIMIT: f64 = 0.5;
 
 /// `φ(x) = (1 − e^(−x)) / x` and `φ′(x)`.
+#[inline(always)]
 pub(crate) fn phi(x: f64) -> (f64, f64) {
     if x.abs() < SERIES_LIMIT {
         // φ(x) = Σ (−x)ⁿ/(n+1)!,  φ′(x) = −Σ (n+1)(−x)ⁿ/(n+2)!; the first term
@@ -80,6 +81,7 @@ const NOTHING_LEFT: f64 = 37.0;
 
 impl Flow {
     /// Dough temperature and derivatives after `minutes` from `start_c`.
+    #[inline(always)]
     pub fn pass(&self, start_c: f64, minutes: f64) -> Passage {
         let x = self.rate_per_min * minutes;
         if x > NOTHING_LEFT {
