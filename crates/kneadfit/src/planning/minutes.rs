@@ -322,6 +322,7 @@ mod tests {
             softening_per_k: 0.02,
             reference_c: 24.0,
             room_c: 27.0,
+            ..Setting::default()
         }
     }
 

@@ -150,8 +150,8 @@ fn change(
     let by = &terms.by_material;
     let heat = |heat: f64| (heat > 0.0).then_some(Change::Heat(heat));
     match input {
-        Input::FlourC => heat(by.flour.capacity_kj_per_k),
-        Input::WaterC => heat(by.water.capacity_kj_per_k),
+        Input::FlourC => heat(by.flour.mass_kg * setting.flour_kj_per_kg_k),
+        Input::WaterC => heat(by.water.mass_kg * setting.water_kj_per_kg_k),
         Input::PrefermentC => heat(by.preferment_kj_per_k),
         Input::OtherC => heat(by.other_kj_per_k),
         Input::BowlC if terms.bowl_is_room => None,
@@ -161,12 +161,15 @@ fn change(
             Some(Change::Room(by.at_room_kj_per_k + bowl))
         }
         Input::FlourScale | Input::WaterScale | Input::IceScale => {
-            let (sum, heat, by_flour) = match input {
+            let (sum, kj_per_kg_k, heat, by_flour) = match input {
                 Input::FlourScale => {
-                    (by.flour, by.flour.heat_kj + c.wetting_kj_per_kg * by.flour.mass_kg, true)
+                    let wetting_kj = c.wetting_kj_per_kg * by.flour.mass_kg;
+                    let kj_per_kg_k = setting.flour_kj_per_kg_k;
+                    (by.flour, kj_per_kg_k, by.flour.heat_kj + wetting_kj, true)
                 }
-                Input::WaterScale => (by.water, by.water.heat_kj, false),
-                _ => (by.ice, by.ice.heat_kj, false),
+                Input::WaterScale => (by.water, setting.water_kj_per_kg_k, by.water.heat_kj, false),
+                // It counts as water.
+                _ => (by.ice, setting.water_kj_per_kg_k, by.ice.heat_kj, false),
             };
             if sum.mass_kg <= 0.0 {
                 return None;
@@ -178,7 +181,7 @@ fn change(
                 if by_flour { -hydration * share } else { share }
             });
             Some(Change::Mass {
-                capacity: sum.capacity_kj_per_k,
+                capacity: sum.mass_kg * kj_per_kg_k,
                 heat,
                 ln_power: (1.0 + c.charge_exponent) * ln_mass - c.stiffness * hydration,
                 exchange: setting.exchange_w_per_k * ln_mass * 2.0 / 3.0,

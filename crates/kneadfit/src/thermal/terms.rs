@@ -92,8 +92,6 @@ pub struct HeatTerms {
     pub capacity_kj_per_k: f64,
     /// Heat of the ingredients above liquid at 0 °C, less melting and solution, kJ.
     pub heat_kj: f64,
-    /// Flour that is wetted in this batch, kg.
-    pub dry_flour_kg: f64,
     /// Hydration; `None` for a batch without flour.
     pub hydration: Option<f64>,
     /// Room temperature, °C.
@@ -107,19 +105,16 @@ pub struct HeatTerms {
     pub(crate) mass_23: f64,
     pub(crate) ln_charge_ratio: f64,
     pub(crate) hydration_offset: f64,
-    /// 1 for a dough, 0 for a batch without flour: switches stiffness and softening.
-    pub(crate) is_dough: f64,
     /// Stages that end before any phase (a reading at the start).
     pub(crate) stages_at_start: u32,
     pub(crate) phases: Phases,
     pub(crate) by_material: ByMaterial,
 }
 
-/// Sums by kind of material: m, m·c and m·c·T.
+/// Mass and heat of a kind of material: m and m·c·T. What it holds a K follows from its mass.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(crate) struct Sum {
     pub mass_kg: f64,
-    pub capacity_kj_per_k: f64,
     pub heat_kj: f64,
 }
 
@@ -149,51 +144,55 @@ impl HeatTerms {
         validate(batch, speeds)?;
         let constants = &model.constants;
         let mut by = ByMaterial::default();
-        let [mut preferment, mut at_room, mut other] = [Sum::default(); 3];
+        // By kind: mass, kg; capacity, kJ/K; heat, kJ.
+        let mut sums = [[0.0; 3]; 6];
+        let [flour, water, ice, preferment, at_room, other] = [0, 1, 2, 3, 4, 5];
         let mut water_in_preferment_kg = 0.0;
         // Heat that solution takes, kJ.
         let mut absorbed_kj = 0.0;
         for &Ingredient { material, mass_kg, temperature_c } in &batch.charge.ingredients {
             // Specific heat, and heat above liquid at 0 °C, by mass.
             let warm = |specific_heat: f64| (specific_heat, specific_heat * temperature_c);
-            let (sum, (specific_heat, heat)) = match material {
-                Material::Flour => (&mut by.flour, warm(constants.flour_kj_per_kg_k)),
-                Material::Water => (&mut by.water, warm(constants.water_kj_per_kg_k)),
+            let (kind, (specific_heat, heat)) = match material {
+                Material::Flour => (flour, warm(constants.flour_kj_per_kg_k)),
+                Material::Water => (water, warm(constants.water_kj_per_kg_k)),
                 Material::Ice => {
                     let absorbs = constants.ice_latent_kj_per_kg
                         + constants.ice_kj_per_kg_k * temperature_c.abs();
-                    (&mut by.ice, (constants.water_kj_per_kg_k, -absorbs))
+                    (ice, (constants.water_kj_per_kg_k, -absorbs))
                 }
                 Material::Preferment { hydration } => {
                     by.flour_kg += mass_kg / (1.0 + hydration);
                     water_in_preferment_kg += mass_kg * hydration / (1.0 + hydration);
-                    (&mut preferment, warm(constants.dough_kj_per_kg_k(hydration)))
+                    (preferment, warm(constants.dough_kj_per_kg_k(hydration)))
                 }
                 Material::Salt => {
                     absorbed_kj += mass_kg * constants.salt_solution_kj_per_kg;
-                    (&mut at_room, warm(constants.salt_kj_per_kg_k))
+                    (at_room, warm(constants.salt_kj_per_kg_k))
                 }
                 Material::Sugar => {
                     absorbed_kj += mass_kg * constants.sugar_solution_kj_per_kg;
-                    (&mut at_room, warm(constants.sugar_kj_per_kg_k))
+                    (at_room, warm(constants.sugar_kj_per_kg_k))
                 }
-                Material::Fat => (&mut at_room, warm(constants.fat_kj_per_kg_k)),
+                Material::Fat => (at_room, warm(constants.fat_kj_per_kg_k)),
                 Material::Other { specific_heat_kj_per_kg_k } => {
-                    (&mut other, warm(specific_heat_kj_per_kg_k))
+                    (other, warm(specific_heat_kj_per_kg_k))
                 }
             };
-            sum.mass_kg += mass_kg;
-            sum.capacity_kj_per_k += mass_kg * specific_heat;
-            sum.heat_kj += mass_kg * heat;
+            let sum = &mut sums[kind];
+            sum[0] += mass_kg;
+            sum[1] += mass_kg * specific_heat;
+            sum[2] += mass_kg * heat;
         }
+        let of = |kind: usize| Sum { mass_kg: sums[kind][0], heat_kj: sums[kind][2] };
+        (by.flour, by.water, by.ice) = (of(flour), of(water), of(ice));
         by.flour_kg += by.flour.mass_kg;
-        by.preferment_kj_per_k = preferment.capacity_kj_per_k;
-        by.at_room_kj_per_k = at_room.capacity_kj_per_k;
-        by.other_kj_per_k = other.capacity_kj_per_k;
-        let sums = [by.flour, by.water, by.ice, preferment, at_room, other];
-        let mass_kg: f64 = sums.iter().map(|s| s.mass_kg).sum();
-        let capacity_kj_per_k: f64 = sums.iter().map(|s| s.capacity_kj_per_k).sum();
-        let heat_kj = sums.iter().map(|s| s.heat_kj).sum::<f64>() - absorbed_kj;
+        by.preferment_kj_per_k = sums[preferment][1];
+        by.at_room_kj_per_k = sums[at_room][1];
+        by.other_kj_per_k = sums[other][1];
+        let [mass_kg, capacity_kj_per_k, heat_kj] =
+            [0, 1, 2].map(|i| sums.iter().map(|sum| sum[i]).sum::<f64>());
+        let heat_kj = heat_kj - absorbed_kj;
         let water_kg = by.water.mass_kg + by.ice.mass_kg + water_in_preferment_kg;
         let hydration = (by.flour_kg > 0.0).then(|| water_kg / by.flour_kg);
         if let Some(hydration) = hydration
@@ -225,7 +224,6 @@ impl HeatTerms {
             mass_kg,
             capacity_kj_per_k,
             heat_kj,
-            dry_flour_kg: by.flour.mass_kg,
             hydration,
             room_c: batch.charge.room_c,
             bowl_c,
@@ -234,11 +232,22 @@ impl HeatTerms {
             mass_23: mass_kg.powf(2.0 / 3.0),
             ln_charge_ratio: (mass_kg / model.usual_charge_kg).ln(),
             hydration_offset: hydration.map_or(0.0, |h| h - model.reference_hydration),
-            is_dough: if hydration.is_some() { 1.0 } else { 0.0 },
             stages_at_start,
             phases,
             by_material: by,
         })
+    }
+
+    /// Flour that is wetted in this batch, kg.
+    #[inline]
+    pub(crate) fn dry_flour_kg(&self) -> f64 {
+        self.by_material.flour.mass_kg
+    }
+
+    /// 1 for a dough, 0 for a batch without flour: switches stiffness and softening.
+    #[inline]
+    pub(crate) fn is_dough(&self) -> f64 {
+        if self.hydration.is_some() { 1.0 } else { 0.0 }
     }
 
     /// The same of another flour; a batch without flour stays as it is.

@@ -173,9 +173,10 @@ fn closed_form_is_the_balance_integrated() {
     let closed = model.forecast_c(&c, &batch, &speeds()).unwrap();
     let terms = HeatTerms::new(&model, &batch, &speeds()).unwrap();
     let capacity = terms.capacity_kj_per_k + c.bowl_kj_per_k;
-    let mut dough_c =
-        (terms.heat_kj + c.bowl_kj_per_k * terms.bowl_c + c.wetting_kj_per_kg * terms.dry_flour_kg)
-            / capacity;
+    let mut dough_c = (terms.heat_kj
+        + c.bowl_kj_per_k * terms.bowl_c
+        + c.wetting_kj_per_kg * terms.dry_flour_kg())
+        / capacity;
     let charge_factor = (terms.mass_kg / model.usual_charge_kg).powf(c.charge_exponent)
         * (-c.stiffness * (terms.hydration.unwrap() - 0.65)).exp();
     let mut stage = 0;

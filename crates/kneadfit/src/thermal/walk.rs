@@ -57,6 +57,9 @@ pub(crate) struct Setting {
     pub softening_per_k: f64,
     pub reference_c: f64,
     pub room_c: f64,
+    /// Specific heats, kJ/(kg·K).
+    pub flour_kj_per_kg_k: f64,
+    pub water_kj_per_kg_k: f64,
 }
 
 impl Setting {
@@ -64,7 +67,7 @@ impl Setting {
         let capacity = terms.capacity_kj_per_k + c.bowl_kj_per_k;
         let heat = terms.heat_kj
             + c.bowl_kj_per_k * terms.bowl_c
-            + c.wetting_kj_per_kg * terms.dry_flour_kg;
+            + c.wetting_kj_per_kg * terms.dry_flour_kg();
         let exponent =
             c.charge_exponent * terms.ln_charge_ratio - c.stiffness * terms.hydration_offset;
         Self {
@@ -72,9 +75,11 @@ impl Setting {
             start_c: heat / capacity,
             power_kg: terms.mass_kg * exponent.exp() * flour_friction(c, terms),
             exchange_w_per_k: c.exchange_w_per_k_kg23 * terms.mass_23,
-            softening_per_k: c.softening_per_k * terms.is_dough,
+            softening_per_k: c.softening_per_k * terms.is_dough(),
             reference_c: model.reference_c,
             room_c: terms.room_c,
+            flour_kj_per_kg_k: model.constants.flour_kj_per_kg_k,
+            water_kj_per_kg_k: model.constants.water_kj_per_kg_k,
         }
     }
 
@@ -181,10 +186,10 @@ fn by_common(terms: &HeatTerms, slopes: &Direction) -> [f64; COMMON_COEFFICIENTS
     [
         slopes.exchange * terms.mass_23,
         slopes.capacity + slopes.heat * terms.bowl_c,
-        slopes.heat * terms.dry_flour_kg,
+        slopes.heat * terms.dry_flour_kg(),
         slopes.ln_power * terms.ln_charge_ratio,
         -slopes.ln_power * terms.hydration_offset,
-        slopes.softening * terms.is_dough,
+        slopes.softening * terms.is_dough(),
     ]
 }
 

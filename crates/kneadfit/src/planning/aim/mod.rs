@@ -138,7 +138,7 @@ impl<'a> Aim<'a> {
         // Nor more than flour, water and the rest melt without the bowl's help: the batch can
         // then be logged, as readers of logs do not know the bowl.
         let typical = HeatCoefficients::typical(model, 0);
-        let typical_kj = terms.heat_kj + typical.wetting_kj_per_kg * terms.dry_flour_kg;
+        let typical_kj = terms.heat_kj + typical.wetting_kj_per_kg * terms.dry_flour_kg();
         let most =
             |heat_kj: f64, start_c: f64| Water { heat_kj, ..water }.for_start(start_c).ice_kg;
         let melted_kg = most(water.heat_kj, coldest_start_c).min(most(typical_kj, 0.0));
