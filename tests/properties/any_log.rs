@@ -191,3 +191,32 @@ fn logs_of_nothing_and_of_one() {
         check(&calibrate(&equal, &options).unwrap()).unwrap();
     }
 }
+
+/// Two batches of which plain least squares makes a charge exponent of thousands: half the charge
+/// then rubs more than a double can hold, and the profile must still read back.
+#[test]
+fn a_reading_beyond_all_numbers_is_written() {
+    let charge = |room_c, flour_kg, water_kg| {
+        Charge::new(room_c).with(Material::Flour, flour_kg, 2.0).with(
+            Material::Water,
+            water_kg,
+            2.0,
+        )
+    };
+    let small = charge(18.778_195_955_150_24, 12.207_673_550_080_296, 9.423_838_674_264_182);
+    let more = vec![
+        Phase::mixing("high", 18.688_364_426_581_348),
+        Phase::mixing("low", 4.287_439_255_437_194),
+    ];
+    let read = |dough_c| Reading { dough_c: Some(dough_c), development: None };
+    let first = Batch::new("1", small, vec![]).read_dough(2.831_926_595_260_745);
+    let large = charge(2.0, 12.916_214_273_967_592, 8.696_852_848_777_938);
+    let second = Batch::new("2", large, vec![Phase::mixing("low", 6.019_810_076_141_598)]);
+    let batches = vec![first.then(more, read(2.0)), second.read_dough(33.910_883_396_327_38)];
+    let log = BatchLog::new("two", ["low", "high"], batches).unwrap();
+    let options = Options { with_prior: false, ..Options::default() };
+    let calibration = calibrate(&log, &options).unwrap();
+    let exponent = calibration.heat.estimate("charge_exponent").unwrap().value;
+    assert!(exponent < -2000.0, "another case is needed: {exponent}");
+    fit_and_publish(&log, &options).unwrap();
+}

@@ -54,8 +54,8 @@ impl Around<'_> {
             "exchange" => vec![of_a_closing_gap_c(self.drift_of_a_held_gap_c(value))],
             "bowl" => vec![100.0 * value / self.model.usual_capacity_kj_per_k()],
             "wetting" => vec![value * self.flour_over_capacity()],
-            "charge_exponent" => vec![change_percent(value, HALF_CHARGE)],
-            "stiffness" => vec![change_percent(value, WETTER)],
+            "charge_exponent" => vec![written(change_percent(value, HALF_CHARGE))],
+            "stiffness" => vec![written(change_percent(value, WETTER))],
             "softening" => vec![value * PERCENT_IN_10_K],
             _ => Vec::new(),
         }
@@ -81,6 +81,12 @@ pub(crate) const HALF_CHARGE: f64 = -std::f64::consts::LN_2;
 pub(crate) const WETTER: f64 = -0.1;
 /// Per cent lost in warming by 10 K, of a loss a K.
 pub(crate) const PERCENT_IN_10_K: f64 = 1000.0;
+
+/// A reading as it can be written: of an exponent of thousands, as a plain fit may have one, the
+/// change is more than a double holds, and JSON has no infinity.
+pub(crate) fn written(value: f64) -> f64 {
+    value.min(f64::MAX)
+}
 
 /// A change in per cent: `e^(coefficient · by) − 1`.
 pub(crate) fn change_percent(coefficient: f64, by: f64) -> f64 {

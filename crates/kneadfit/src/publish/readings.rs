@@ -5,7 +5,7 @@ use crate::calibration::{Calibration, Part};
 use crate::inference::Estimate;
 use crate::prior::FLOUR_FRICTION;
 use crate::profile::bakers::{
-    Around, HALF_CHARGE, PERCENT_IN_10_K, WETTER, change_percent, of_a_closing_gap_c,
+    Around, HALF_CHARGE, PERCENT_IN_10_K, WETTER, change_percent, of_a_closing_gap_c, written,
 };
 
 /// One reading of a coefficient in bakers' terms.
@@ -200,6 +200,6 @@ impl<'a> Readings<'a> {
             let (a, b) = (at(-width), at(width));
             (a.min(b), a.max(b))
         });
-        Reading { says, unit, value: of(e.value), interval }
+        Reading { says, unit, value: written(of(e.value)), interval }
     }
 }
