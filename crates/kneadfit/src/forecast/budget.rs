@@ -73,20 +73,20 @@ impl Forecaster {
         let terms = self.terms(batch)?;
         let last = terms.stage_count().saturating_sub(1);
         let coefficients = self.coefficients();
-        let mut gradient = vec![0.0; self.heat.free.len()];
+        let heat = self.heat_of(terms.flour);
+        let mut gradient = vec![0.0; heat.free.len()];
         HeatWalk::new(self.speeds.len()).linearise(
             &self.model,
             &coefficients,
             &terms,
             |stage, _, by_coefficient| {
                 if stage == last {
-                    let natural = &self.heat.natural;
-                    self.heat.on_fitted_scale(by_coefficient, natural, &mut gradient);
+                    heat.on_fitted_scale(by_coefficient, &heat.natural, &mut gradient);
                 }
             },
         );
         let mut variances = Vec::new();
-        if let Some(covariance) = &self.heat.covariance {
+        if let Some(covariance) = &heat.covariance {
             let known = spread_of(covariance, &gradient, &mut vec![0.0; gradient.len()]);
             variances.push((Source::Coefficients, known));
         }

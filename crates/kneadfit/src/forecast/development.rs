@@ -74,6 +74,7 @@ impl DevelopmentForecaster {
         last: usize,
     ) -> Vec<Dosed> {
         let heat_natural = heat.to_vec();
+        let of_heat = machine.heat_of(terms.flour);
         let mut all = Vec::with_capacity(last + 1);
         let mut walk = DoseWalk::new(heat, &self.coefficients);
         walk.linearise(&machine.model, heat, &self.coefficients, terms, |stage, d| {
@@ -85,11 +86,11 @@ impl DevelopmentForecaster {
                 by_shift: d.by_shift,
                 by_clock: d.rate_squared,
                 by_rates: vec![0.0; self.rates.free.len()],
-                by_heat: vec![0.0; machine.heat.free.len()],
+                by_heat: vec![0.0; of_heat.free.len()],
             };
             let natural = &self.rates.natural;
             self.rates.on_fitted_scale(d.by_coefficient, natural, &mut dosed.by_rates);
-            machine.heat.on_fitted_scale(d.by_heat, &heat_natural, &mut dosed.by_heat);
+            of_heat.on_fitted_scale(d.by_heat, &heat_natural, &mut dosed.by_heat);
             all.push(dosed);
         });
         all
@@ -121,7 +122,8 @@ impl DevelopmentForecaster {
         let doses = self.doses(machine, heat, terms, stage);
         let Some(here) = doses.get(stage) else { return Graded::unsure(f64::NAN) };
         let grade = grade_of_dose(here.dose);
-        let (Some(of_rates), Some(of_heat)) = (&self.rates.covariance, &machine.heat.covariance)
+        let (Some(of_rates), Some(of_heat)) =
+            (&self.rates.covariance, &machine.heat_of(terms.flour).covariance)
         else {
             return Graded::unsure(here.dose);
         };
@@ -302,7 +304,7 @@ impl<'a> Common<'a> {
         };
         for i in 0..n {
             let of_rates = spread(&development.rates, &doses[i].by_rates);
-            let of_heat = spread(&machine.heat, &doses[i].by_heat);
+            let of_heat = spread(journey.heat(), &doses[i].by_heat);
             for j in 0..=i {
                 let other = &doses[j];
                 let shifts = journey.inputs(i, j) + journey.scattered(i, j, scatter);

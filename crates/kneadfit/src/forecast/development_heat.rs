@@ -114,21 +114,22 @@ impl Forecaster {
         level: f64,
     ) -> Option<f64> {
         let speeds = self.speeds.len();
-        let mut by_natural = vec![0.0; self.heat.natural.len()];
-        by_natural[speed] = 1.0 / self.heat.natural[speed];
+        let heat = self.heat_of(terms.flour);
+        let mut by_natural = vec![0.0; heat.natural.len()];
+        by_natural[speed] = 1.0 / heat.natural[speed];
         // In the order of `HeatCoefficients::to_vec`: exchange, bowl, wetting, then these.
         by_natural[speeds + 1] = -1.0 / setting.capacity;
         by_natural[speeds + 3] = terms.ln_charge_ratio;
         by_natural[speeds + 4] = -terms.hydration_offset;
         if let Some(flour) = terms.flour.other() {
             let place = speeds + COMMON_COEFFICIENTS + flour;
-            by_natural[place] = 1.0 / self.heat.natural[place];
+            by_natural[place] = 1.0 / heat.natural[place];
         }
         let beside = match (terms.flour, &self.scatter) {
             (FlourOf::Unknown, Spread::Mixture { .. }) => self.uncertainties.flour_friction.powi(2),
             _ => 0.0,
         };
-        half(&self.heat, speed, &by_natural, beside, &self.scatter, level)
+        half(heat, speed, &by_natural, beside, &self.scatter, level)
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::innovations::{Innovations, dot, reweighted};
 use super::law::{Law, Part};
-use super::machine::Forecaster;
+use super::machine::{Doubted, Forecaster};
 use crate::batch::Batch;
 use crate::fit::MistypedRows;
 use crate::profile::Spread;
@@ -13,6 +13,8 @@ use crate::thermal::{HeatCoefficients, HeatTerms, HeatWalk, InputWalk, add_input
 #[derive(Clone, Debug)]
 pub(super) struct Journey<'a> {
     forecaster: &'a Forecaster,
+    /// The coefficients that matter to its flour.
+    heat: &'a Doubted,
     covariance: &'a [f64],
     /// Of each stage: f, its gradient by the fitted coefficients, Σ times that.
     dough_c: Vec<f64>,
@@ -72,12 +74,14 @@ pub(super) struct Ahead {
 impl<'a> Journey<'a> {
     /// `None` when the profile does not know its covariance or its scatter.
     pub fn new(forecaster: &'a Forecaster, batch: &Batch, terms: &HeatTerms) -> Option<Self> {
-        let covariance = forecaster.heat.covariance.as_deref()?;
-        let p = forecaster.heat.free.len();
+        let heat = forecaster.heat_of(terms.flour);
+        let covariance = heat.covariance.as_deref()?;
+        let p = heat.free.len();
         let stages = batch.stages.len();
         let coefficients = forecaster.coefficients();
         let mut journey = Self {
             forecaster,
+            heat,
             covariance,
             dough_c: Vec::with_capacity(stages),
             gradients: vec![0.0; stages * p],
@@ -101,7 +105,6 @@ impl<'a> Journey<'a> {
         };
         let by_node = vec![Innovations::default(); count];
         journey.explanations = vec![Explanation { mistyped: None, by_node }];
-        let natural = &forecaster.heat.natural;
         HeatWalk::new(forecaster.speeds.len()).linearise(
             &forecaster.model,
             &coefficients,
@@ -110,7 +113,7 @@ impl<'a> Journey<'a> {
                 journey.dough_c.push(dough_c);
                 let here = stage * p..(stage + 1) * p;
                 let gradient = &mut journey.gradients[here.clone()];
-                forecaster.heat.on_fitted_scale(by_coefficient, natural, gradient);
+                heat.on_fitted_scale(by_coefficient, &heat.natural, gradient);
                 super::bound::spread_of(covariance, gradient, &mut journey.spreads[here]);
             },
         );
@@ -137,14 +140,19 @@ impl<'a> Journey<'a> {
         }
     }
 
+    /// The coefficients that matter to its flour, with their doubt.
+    pub fn heat(&self) -> &'a Doubted {
+        self.heat
+    }
+
     fn gradient(&self, stage: usize) -> &[f64] {
-        let p = self.forecaster.heat.free.len();
+        let p = self.heat.free.len();
         &self.gradients[stage * p..(stage + 1) * p]
     }
 
     /// Σ times the gradient of a stage.
     pub fn spread(&self, stage: usize) -> &[f64] {
-        let p = self.forecaster.heat.free.len();
+        let p = self.heat.free.len();
         &self.spreads[stage * p..(stage + 1) * p]
     }
 
@@ -256,7 +264,7 @@ impl<'a> Journey<'a> {
     /// Covariance of the coefficients and, with `scatter`, of what is common to the batch
     /// at a stage, after the readings.
     fn covariance_after(&self, stage: usize, told: &Innovations, scatter: Option<f64>) -> Vec<f64> {
-        let p = self.forecaster.heat.free.len();
+        let p = self.heat.free.len();
         let n = p + usize::from(scatter.is_some());
         let own =
             |other, scatter| self.inputs(stage, other) + self.scattered(stage, other, scatter);

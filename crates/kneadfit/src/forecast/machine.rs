@@ -51,6 +51,21 @@ impl Doubted {
         }
     }
 
+    /// The same doubt of fewer free coefficients, the others being whatever they are.
+    fn but_for(&self, left_out: impl Fn(usize) -> bool) -> Self {
+        let p = self.free.len();
+        let kept: Vec<usize> = (0..p).filter(|&k| !left_out(self.free[k])).collect();
+        Self {
+            natural: self.natural.clone(),
+            fitted: kept.iter().map(|&k| self.fitted[k]).collect(),
+            scales: kept.iter().map(|&k| self.scales[k]).collect(),
+            covariance: self.covariance.as_ref().map(|matrix| {
+                kept.iter().flat_map(|&i| kept.iter().map(move |&j| matrix[i * p + j])).collect()
+            }),
+            free: kept.iter().map(|&k| self.free[k]).collect(),
+        }
+    }
+
     /// Natural values with the free coefficients moved by `delta` on their fitted scale.
     pub fn moved(&self, delta: &[f64], natural: &mut [f64]) {
         natural.copy_from_slice(&self.natural);
@@ -86,7 +101,9 @@ pub struct Forecaster {
     pub(super) reference_flour: Option<Arc<str>>,
     /// The other flours.
     pub(super) flours: Vec<Arc<str>>,
-    pub(super) heat: Doubted,
+    /// Of a dough of the reference flour, then of each other flour: what other flours' doughs
+    /// rub says nothing of it.
+    heat: Vec<Doubted>,
     pub(super) scatter: Spread,
     pub(super) uncertainties: Uncertainties,
     pub(super) domain: Domain,
@@ -116,9 +133,14 @@ impl Forecaster {
                 speeds.len(),
             )
         });
+        let heat = Doubted::of(profile, 0, heat_count);
+        let of_flours = heat_count - flours.len();
+        let own =
+            |flour: Option<usize>| heat.but_for(|i| i >= of_flours && Some(i - of_flours) != flour);
+        let others = (0..flours.len()).map(|flour| own(Some(flour)));
         Ok(Self {
             model: profile.model.reference,
-            heat: Doubted::of(profile, 0, heat_count),
+            heat: std::iter::once(own(None)).chain(others).collect(),
             scatter: profile.scatter.dough.clone(),
             uncertainties: profile.scatter.uncertainties,
             domain: profile.domain.clone(),
@@ -280,8 +302,13 @@ impl Forecaster {
     /// The heat coefficients at θ.
     pub(super) fn coefficients(&self) -> HeatCoefficients {
         let mut coefficients = self.any_coefficients();
-        coefficients.set_from(&self.heat.natural);
+        coefficients.set_from(&self.heat[0].natural);
         coefficients
+    }
+
+    /// The heat coefficients that matter to a dough of this flour, with their doubt.
+    pub(super) fn heat_of(&self, flour: FlourOf) -> &Doubted {
+        &self.heat[flour.other().map_or(0, |flour| flour + 1)]
     }
 
     /// Room for coefficients of this machine.

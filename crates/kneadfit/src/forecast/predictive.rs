@@ -40,8 +40,9 @@ impl<'a> Predictive<'a> {
         beside: Beside,
         ahead: Option<Ahead>,
     ) -> Option<Self> {
-        let covariance = forecaster.heat.covariance.as_deref()?;
-        let places = forecaster.heat.free.len();
+        let heat = forecaster.heat_of(terms.flour);
+        let covariance = heat.covariance.as_deref()?;
+        let places = heat.free.len();
         let known = Known { forecaster, terms: &terms, stage };
         if let Some(ahead) = ahead {
             // The dough itself moves beside the coefficients where scatter is known.
@@ -200,7 +201,7 @@ impl<'a> Known<'a> {
     /// dough itself.
     fn model(self) -> impl FnMut(&[f64], &mut [f64]) -> f64 + 'a {
         let Self { forecaster, terms, stage } = self;
-        let heat = &forecaster.heat;
+        let heat = forecaster.heat_of(terms.flour);
         let speeds = forecaster.speeds.len();
         let mut walk = HeatWalk::new(speeds);
         let mut natural = heat.natural.clone();
