@@ -77,6 +77,12 @@ impl Law {
     }
 }
 
+/// After a Newton step that is shorter than this share of where it leads, rounding is all that is
+/// off.
+const SHORT: f64 = 1e-9;
+/// What rounding makes of a number.
+const ROUNDING: f64 = 1e-14;
+
 /// x with `Σ w Φ((sign · mean − x) / sd) = tail`.
 fn mixture_quantile(parts: &[Part], sign: f64, tail: f64) -> f64 {
     let z = -normal_quantile(tail);
@@ -100,8 +106,12 @@ fn mixture_quantile(parts: &[Part], sign: f64, tail: f64) -> f64 {
             high = high.min(x);
         }
         let newton = x + (above - tail) / density;
-        let next = if newton > low && newton < high { newton } else { 0.5 * (low + high) };
-        let done = (next - x).abs() <= 1e-14 * x.abs();
+        let inside = newton > low && newton < high;
+        let next = if inside { newton } else { 0.5 * (low + high) };
+        // Newton's error is squared by each step; to wait until rounding lets it rest may take
+        // for ever.
+        let reach = if inside { SHORT } else { ROUNDING };
+        let done = (next - x).abs() <= reach * x.abs();
         x = next;
         if done {
             break;
