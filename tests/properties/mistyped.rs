@@ -73,10 +73,10 @@ struct Outcomes {
     worth_more: usize,
 }
 
-fn slip_in_every_row(slip: Slip, kitchens: u64) -> Outcomes {
+fn slip_in_every_row(slip: Slip) -> Outcomes {
     let mut outcomes = Outcomes::default();
     for kind in [MachineKind::Spiral, MachineKind::Planetary, MachineKind::Hands] {
-        for seed in 0..kitchens {
+        for seed in 0..12 {
             let draws = &mut Draws::seeded(seed);
             let log = Kitchen::draw(draws, kind).log(draws, BATCHES);
             let sound = calibrate(&log, &Options::default()).unwrap();
@@ -101,7 +101,7 @@ fn slip_in_every_row(slip: Slip, kitchens: u64) -> Outcomes {
 #[test]
 fn a_slip_of_the_dough_is_named_and_does_little() {
     for slip in [Slip::WarmerBy10, Slip::ColderBy10] {
-        let outcomes = slip_in_every_row(slip, 12);
+        let outcomes = slip_in_every_row(slip);
         assert!(100 * outcomes.named >= 99 * outcomes.of, "{slip:?}: {outcomes:?}");
         assert!(100 * outcomes.stayed >= 90 * outcomes.of, "{slip:?}: {outcomes:?}");
         assert!(100 * outcomes.as_unread >= 98 * outcomes.of, "{slip:?}: {outcomes:?}");
@@ -112,11 +112,11 @@ fn a_slip_of_the_dough_is_named_and_does_little() {
 }
 
 /// Water in °F. The reader refuses what is too hot to be meant; what is left may pass for
-/// an unusual machine more often, so that it takes more kitchens to count how often.
+/// an unusual machine more often.
 #[test]
 fn water_in_fahrenheit_is_mostly_named() {
-    let outcomes = slip_in_every_row(Slip::WaterInFahrenheit, 48);
-    assert!(100 * outcomes.named >= 91 * outcomes.of, "{outcomes:?}");
+    let outcomes = slip_in_every_row(Slip::WaterInFahrenheit);
+    assert!(100 * outcomes.named >= 94 * outcomes.of, "{outcomes:?}");
     assert!(100 * outcomes.stayed >= 77 * outcomes.of, "{outcomes:?}");
     assert!(100 * outcomes.as_unread >= 84 * outcomes.of, "{outcomes:?}");
 }

@@ -41,6 +41,17 @@ pub fn count_coefficients(part: &Part, truth: &[(String, f64)], coverage: &mut [
     }
 }
 
+/// A machine calibrated on `size` of its batches, and a further one, all with noise.
+pub fn calibrated(machine: &ModelMachine, draws: &mut Draws, size: usize) -> (Calibration, Batch) {
+    let noise = Uncertainties::default();
+    let log = machine.log(draws, size, &noise);
+    let plan = machine.plan(draws, "next");
+    let next = machine.observe(draws, &plan, &noise);
+    let options =
+        Options { usual_charge_kg: Some(machine.reference_dough_kg), ..Options::default() };
+    (calibrate(&log, &options).unwrap(), next)
+}
+
 pub fn truth_of(machine: &ModelMachine, calibration: &Calibration) -> Vec<(String, f64)> {
     let mut truth = vec![
         ("exchange".to_owned(), machine.exchange_w_per_k),
@@ -158,7 +169,6 @@ fn count_readings(
 
 #[test]
 fn intervals_of_machines_drawn_from_the_priors_hold() {
-    let noise = Uncertainties::default();
     let mut heat = [Coverage::default(); 2];
     let mut grades = [Coverage::default(); 2];
     let mut dough = [Coverage::default(); 2];
@@ -171,14 +181,7 @@ fn intervals_of_machines_drawn_from_the_priors_hold() {
             ([Coverage::default(); 2], [Coverage::default(); 2], [Coverage::default(); 2]);
         for _ in 0..logs {
             let machine = ModelMachine::draw(&mut draws, &["low", "high"], 16.0, &["house"]);
-            let log = machine.log(&mut draws, size as usize, &noise);
-            let next = {
-                let plan = machine.plan(&mut draws, "next");
-                machine.observe(&mut draws, &plan, &noise)
-            };
-            let options =
-                Options { usual_charge_kg: Some(machine.reference_dough_kg), ..Options::default() };
-            let calibration = calibrate(&log, &options).unwrap();
+            let (calibration, next) = calibrated(&machine, &mut draws, size as usize);
             fits += 1;
             failed += usize::from(!calibration.converged());
             let truth = truth_of(&machine, &calibration);

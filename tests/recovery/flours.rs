@@ -8,7 +8,7 @@ use kneadfit::forecast::Forecaster;
 use kneadfit::numeric::normal_quantile;
 use kneadfit::profile::{Profile, Provenance};
 
-use crate::calibrated::{LEVELS, count_coefficients, truth_of};
+use crate::calibrated::{LEVELS, calibrated, count_coefficients, truth_of};
 use crate::coverage::Coverage;
 use crate::support::exact::{ModelMachine, Uncertainties};
 use crate::support::rng::Draws;
@@ -18,7 +18,6 @@ use crate::support::rng::Draws;
 /// nothing of the priors' machines and are not counted.
 #[test]
 fn intervals_hold_where_flours_rub_differently() {
-    let noise = Uncertainties::default();
     let mut heat = [Coverage::default(); 2];
     let mut dough = [Coverage::default(); 2];
     let mut flours = [Coverage::default(); 2];
@@ -28,14 +27,7 @@ fn intervals_hold_where_flours_rub_differently() {
         for _ in 0..logs {
             let names = ["bread", "soft", "rye"];
             let machine = ModelMachine::draw(&mut draws, &["low", "high"], 16.0, &names);
-            let log = machine.log(&mut draws, size as usize, &noise);
-            let next = {
-                let plan = machine.plan(&mut draws, "next");
-                machine.observe(&mut draws, &plan, &noise)
-            };
-            let options =
-                Options { usual_charge_kg: Some(machine.reference_dough_kg), ..Options::default() };
-            let calibration = calibrate(&log, &options).unwrap();
+            let (calibration, next) = calibrated(&machine, &mut draws, size as usize);
             if calibration.reference_flour.as_deref() != Some(names[0]) {
                 continue;
             }

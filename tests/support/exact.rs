@@ -145,7 +145,7 @@ impl ModelMachine {
                 .enumerate()
                 .map(|(i, &name)| {
                     let mut drawn = |ln_sd| if i == 0 { 1.0 } else { draws.lognormal(1.0, ln_sd) };
-                    let (rate, friction) = (drawn(0.3), drawn(0.06));
+                    let (rate, friction) = (drawn(0.3), drawn(0.04));
                     ModelFlour { name: name.into(), rate, friction }
                 })
                 .collect(),

@@ -106,7 +106,7 @@ const WIDE: f64 = 0.8;
 /// | charge exponent | 0; sd 0.15 |
 /// | stiffness | 1.5; sd 1.5 |
 /// | softening | 0.02 /K; sd 0.01 |
-/// | friction of a flour's doughs | 1; ln-sd 0.06 |
+/// | friction of a flour's doughs | 1; ln-sd 0.04 |
 ///
 /// # Examples
 ///

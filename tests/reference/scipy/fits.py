@@ -35,7 +35,7 @@ from kitchen import (COMMON, Model, dough_c, gradient, input_slopes, input_varia
 
 UNCERTAINTIES = {"flour_k": 0.5, "water_k": 0.3, "room_k": 0.7, "dough_k": 0.3,
                  "minutes_min": 0.1, "scale_relative": 0.005, "ice_relative": 0.02,
-                 "flour_friction": 0.06}
+                 "flour_friction": 0.04}
 TAU, SHARE, SPREAD = 0.3, 0.02, 20.0
 
 
@@ -52,7 +52,7 @@ def set_up(name):
     median = np.array([35.0] * len(speeds) + [0.75, bowl, 15.1, 0.0, 1.5, 0.02])
     prior = np.concatenate([np.log(median[:positive]), median[positive:], [0.0] * len(flours)])
     spread = np.array([0.8] * len(speeds) + [0.8, 0.7, 2.0, 0.15, 1.5, 0.01]
-                      + [0.06] * len(flours))
+                      + [0.04] * len(flours))
     linear = len(COMMON) - 2
 
     def natural(fitted):

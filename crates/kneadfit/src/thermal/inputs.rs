@@ -39,9 +39,9 @@ pub enum Input {
 
 /// Standard deviation of the logarithm of ψ, the friction of one flour's doughs beside
 /// another's: flours that bind some points more or less water make stiffer or softer doughs. A
-/// judgement: four points of water, by which flours on one shelf differ as common practice has
-/// it, times the usual γ of 1.5.
-pub const FLOUR_FRICTION_SPREAD: f64 = 0.06;
+/// judgement: two to three points of water, by which flours on one shelf differ as common practice
+/// has it, times the usual γ of 1.5.
+pub const FLOUR_FRICTION_SPREAD: f64 = 0.04;
 
 /// Standard uncertainties of what is logged.
 ///
