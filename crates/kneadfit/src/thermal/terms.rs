@@ -74,7 +74,15 @@ impl FlourOf {
         place.map_or(Self::Reference, |i| Self::Other(i as u32))
     }
 
-    /// The place of another flour.
+    /// The place of another flour; `None` for the reference flour and one never logged.
+    ///
+    /// # Examples
+    ///
+    /// ```
+    /// use kneadfit::thermal::FlourOf;
+    /// assert_eq!(FlourOf::Other(1).other(), Some(1));
+    /// assert_eq!(FlourOf::Unknown.other(), None);
+    /// ```
     pub fn other(self) -> Option<usize> {
         match self {
             Self::Other(index) => Some(index as usize),
@@ -251,6 +259,20 @@ impl HeatTerms {
     }
 
     /// The same of another flour; a batch without flour stays as it is.
+    ///
+    /// # Examples
+    ///
+    /// ```
+    /// use kneadfit::batch::Batch;
+    /// use kneadfit::charge::{Charge, Material};
+    /// use kneadfit::thermal::{FlourOf, HeatModel, HeatTerms};
+    ///
+    /// let charge = Charge::new(22.0).with(Material::Flour, 10.0, 20.0).with(Material::Water, 6.5, 12.0);
+    /// let batch = Batch::new("1", charge, Vec::new());
+    /// let terms = HeatTerms::new(&HeatModel::new(16.5), &batch, &[])?;
+    /// assert_eq!(terms.of_flour(FlourOf::Other(0)).flour, FlourOf::Other(0));
+    /// # Ok::<(), kneadfit::batch::BatchError>(())
+    /// ```
     pub fn of_flour(mut self, flour: FlourOf) -> Self {
         if self.hydration.is_some() {
             self.flour = flour;
